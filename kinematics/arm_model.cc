@@ -1,0 +1,1 @@
+#include "kinematics/arm_model.h"

@@ -1,0 +1,66 @@
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "kinematics/frame.h"
+#include "kinematics/joint.h"
+
+namespace aircut::kinematics {
+
+/// One row of a standard Denavit-Hartenberg table:
+/// A = Rz(theta + theta_offset) Tz(d) Tx(a) Rx(alpha).
+struct DhRow {
+  double a_mm = 0.0;
+  double alpha_rad = 0.0;
+  double d_mm = 0.0;
+  double theta_offset_rad = 0.0;
+};
+
+/// Six-axis arm with an ortho-parallel base and a spherical wrist.
+/// Source: Brandstoetter, Angerer, Hofbaur, Austrian Robotics Workshop 2014.
+/// With all model angles zero the arm points straight up and every link frame
+/// has the orientation of B; joint axes are z, y, y, z, y, z.
+struct SphericalWristParameters {
+  double a1_mm = 0, a2_mm = 0, b_mm = 0, c1_mm = 0, c2_mm = 0, c3_mm = 0, c4_mm = 0;
+};
+
+/// One revolute joint of the chain: X_(Li-1)(Li) = before * Rot(axis, theta) * after.
+struct ChainJoint {
+  Pose before = Pose::Identity();
+  Eigen::Vector3d axis = Eigen::Vector3d::UnitZ();
+  Pose after = Pose::Identity();
+};
+
+/// Serial chain of revolute joints, B to F. Immutable; checked when made.
+/// The last link frame is F. Link i (from 1) moves with frame Li.
+class ArmModel {
+ public:
+  /// @param rows one row per joint, 1 to kMaxJoints; @param joints same count.
+  /// @throws std::invalid_argument naming the joint, field, value and bound.
+  static ArmModel FromDhStandard(const std::vector<DhRow>& rows, std::vector<JointSpec> joints);
+
+  /// @param joints exactly 6. @throws std::invalid_argument as above.
+  static ArmModel FromSphericalWrist(const SphericalWristParameters& parameters,
+                                     std::vector<JointSpec> joints);
+
+  int joint_count() const { return static_cast<int>(joints_.size()); }
+  const std::vector<JointSpec>& joints() const { return joints_; }
+  const std::vector<ChainJoint>& chain() const { return chain_; }
+
+  /// @returns model angles [rad] for panel values `q` [rad].
+  JointVector ModelAngles(const JointVector& q) const;
+  /// @returns panel values [rad] for model angles `theta` [rad]; not wrapped.
+  JointVector PanelValues(const JointVector& theta) const;
+
+  /// @returns true if every panel value lies inside its range narrowed by `margin_rad`.
+  bool InRange(const JointVector& q, double margin_rad = 0.0) const;
+
+ private:
+  ArmModel(std::vector<ChainJoint> chain, std::vector<JointSpec> joints);
+
+  std::vector<ChainJoint> chain_;
+  std::vector<JointSpec> joints_;
+};
+
+}  // namespace aircut::kinematics

@@ -1,0 +1,1 @@
+#include "kinematics/forward_kinematics.h"

@@ -1,0 +1,1 @@
+#include "kinematics/frame.h"

@@ -1,0 +1,1 @@
+#include "kinematics/inverse_kinematics.h"

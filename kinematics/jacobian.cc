@@ -1,0 +1,1 @@
+#include "kinematics/jacobian.h"

@@ -1,0 +1,1 @@
+#include "kinematics/motion_planner.h"

@@ -1,0 +1,49 @@
+#pragma once
+
+#include <functional>
+#include <vector>
+
+#include "kinematics/arm_model.h"
+#include "kinematics/motion.h"
+#include "kinematics/tool_path.h"
+
+namespace aircut::kinematics {
+
+enum class SpinRule { kAsWritten, kFixed };
+enum class CornerRule { kBlend, kExactStop };
+enum class RapidRule { kStraight, kJoint };
+
+struct ControllerRules {
+  CornerRule corner = CornerRule::kExactStop;
+  RapidRule rapid = RapidRule::kStraight;
+  double cycle_s = 0.012;        ///< > 0
+};
+
+/// Everything planning must know; it never sees the stock or the cell's bodies.
+struct PlanRequest {
+  const ArmModel* arm = nullptr;
+  ToolPath path;
+  std::vector<Pose> X_FT;        ///< pose of the tool in the flange, per path line
+  Pose X_BS = Pose::Identity();  ///< workpiece in the base, as the controller holds it
+  SpinRule spin = SpinRule::kFixed;
+  Eigen::Vector3d toward_S = Eigen::Vector3d::UnitX();  ///< for SpinRule::kFixed
+  ControllerRules controller;
+  JointVector home;                     ///< panel values [rad]
+  std::vector<JointVector> approach;    ///< joint moves between home and the first line
+  std::vector<JointVector> retreat;     ///< joint moves between the last line and home
+  double sag_mm = 0.01;                 ///< largest chord sag of the tip between moments of a joint move
+  std::function<void(double fraction)> progress;  ///< optional
+};
+
+/// Solves every pose line in closed form, holds one posture through each cut
+/// (a run of cut lines between rapids), unwraps turns, and lays a time law of
+/// trapezoids under feed, joint speed and joint acceleration; at a corner the
+/// step in joint velocity stays within one controller cycle of acceleration.
+/// Straight moves: the tip moves on a line, the orientation by slerp, both in
+/// step; joints are solved again between lines where the turn needs it.
+/// Deterministic. Faults are values in the result, never exceptions.
+/// @throws std::invalid_argument for a request that contradicts itself
+/// (no path, sizes differ, SpinRule::kAsWritten without orientations).
+Motion PlanMotion(const PlanRequest& request);
+
+}  // namespace aircut::kinematics

@@ -1,0 +1,1 @@
+// posture_choice.cc

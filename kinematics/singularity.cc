@@ -1,0 +1,1 @@
+#include "kinematics/singularity.h"

@@ -1,0 +1,1 @@
+#include "kinematics/time_scaling.h"

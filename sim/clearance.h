@@ -1,0 +1,50 @@
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "kinematics/arm_model.h"
+#include "kinematics/motion.h"
+#include "sim/collision_world.h"
+
+namespace aircut::sim {
+
+/// What carries a body.
+struct BodyMount {
+  enum class On { kWorld, kLink } on = On::kWorld;
+  int link = 0;                                  ///< from 1; 0 = base
+  kinematics::Pose X_MA = kinematics::Pose::Identity();   ///< body in its carrier (W or L frame)
+  int tool = 0;          ///< the body is there only while this cutter is in the spindle; 0 = always
+};
+
+struct ClearancePair { int a = 0, b = 0; };
+
+struct PairClearance {
+  int a = 0, b = 0;
+  double clearance_mm = 0.0;       ///< smallest distance found, negative = overlap
+  double bound_mm = 0.0;           ///< true smallest distance >= clearance - bound, over all time
+  double time_s = 0.0;
+  int line = 0;
+  Eigen::Vector3d p_WA, p_WB;      ///< witness points
+};
+
+struct ClearanceRequest {
+  const kinematics::ArmModel* arm = nullptr;
+  kinematics::Pose X_WB = kinematics::Pose::Identity();
+  const kinematics::MotionTrack* track = nullptr;
+  std::vector<int> tool_per_moment;              ///< cutter number in the spindle, per moment
+  const CollisionWorld* world = nullptr;
+  std::vector<BodyMount> mounts;                 ///< per body
+  std::vector<ClearancePair> pairs;
+  double enough_mm = 200.0;      ///< clearances above this need not be told apart
+  double resolution_mm = 0.05;   ///< bound aimed at between moments
+  int threads = 2;
+};
+
+/// Smallest clearance of every pair over the whole motion, between the moments
+/// as well: joints move evenly between moments, so no point of a body moves
+/// farther than sum(abs(dq_j) * reach from axis j); intervals that this bound
+/// does not settle are halved. Bit-equal for any number of threads.
+std::vector<PairClearance> SmallestClearances(const ClearanceRequest& request);
+
+}  // namespace aircut::sim

@@ -1,0 +1,1 @@
+#include "sim/collision_world.h"

@@ -1,0 +1,27 @@
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+namespace aircut::sim {
+
+/// What one sweep did to the material, in time order with the track.
+struct SweepContact {
+  std::int64_t removed_voxels = 0;   ///< voxel centres that turned from material to air
+  float bite_mm = 0.0f;        ///< overlap of cutter and material met, 0 = none; error <= bite bound
+  float axial_mm = 0.0f;       ///< highest removed point above the tip, along the axis
+  float radial_mm = 0.0f;      ///< farthest removed point from the axis
+  float body_bite_mm = 0.0f;   ///< overlap of shank, holder or housing with material
+  std::int8_t body = -1;       ///< which body of the tool, -1 = none
+};
+
+struct ContactRecord {
+  std::vector<SweepContact> sweeps;   ///< one per sweep of the track
+  double voxel_mm = 0.0;
+  double bite_bound_mm = 0.0;         ///< numerical error of bite_mm and body_bite_mm
+  double VolumeOf(const SweepContact& c) const {
+    return static_cast<double>(c.removed_voxels) * voxel_mm * voxel_mm * voxel_mm;
+  }
+};
+
+}  // namespace aircut::sim

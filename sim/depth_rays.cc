@@ -1,0 +1,1 @@
+#include "sim/depth_rays.h"

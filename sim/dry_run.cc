@@ -1,0 +1,1 @@
+#include "sim/dry_run.h"

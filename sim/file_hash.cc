@@ -1,0 +1,1 @@
+#include "sim/file_hash.h"

@@ -1,0 +1,24 @@
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+
+#include "sim/mesh.h"
+
+namespace aircut::sim {
+
+/// Reads an STL, OBJ or PLY file by its suffix. PLY (ascii, binary little and
+/// big endian) goes through our own reader, STL and OBJ through a library.
+/// @param unit_mm length of one file unit in mm, > 0.
+/// @returns vertices in mm; indices checked; values finite.
+/// @throws InputError: missing file, unknown suffix, damaged file (with line or
+/// byte), no triangle, not finite, more than `max_triangles`.
+Mesh ReadMesh(const std::filesystem::path& file, double unit_mm,
+              std::int64_t max_triangles = 20'000'000);
+
+/// Writes a binary little-endian PLY with one float `deviation_mm` a vertex
+/// (pass an empty vector to leave it out). Temporary name, then rename.
+void WritePly(const std::filesystem::path& file, const Mesh& mesh,
+              const std::vector<float>& deviation_mm);
+
+}  // namespace aircut::sim

@@ -1,0 +1,1 @@
+#include "sim/mesh_index.h"

@@ -1,0 +1,1 @@
+#include "sim/piece_location.h"

@@ -1,0 +1,1 @@
+#include "sim/pose_table.h"

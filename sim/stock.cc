@@ -1,0 +1,1 @@
+#include "sim/stock.h"

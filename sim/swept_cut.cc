@@ -1,0 +1,1 @@
+#include "sim/swept_cut.h"

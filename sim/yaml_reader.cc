@@ -1,0 +1,1 @@
+// yaml_reader.cc

@@ -1,0 +1,1 @@
+// contact_checks.cc

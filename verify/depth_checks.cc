@@ -1,0 +1,1 @@
+// depth_checks.cc

@@ -1,0 +1,35 @@
+#pragma once
+
+#include <vector>
+
+#include "sim/dry_run.h"
+
+namespace aircut::verify {
+
+/// A connected patch of the design surface beyond a limit.
+struct Region {
+  enum class Kind { kGouge, kLeftover } kind = Kind::kGouge;
+  double area_mm2 = 0.0;
+  double worst_mm = 0.0;           ///< magnitude
+  int worst_sample = -1;
+  int first_line = 0, last_line = 0;   ///< path lines that cut here last
+};
+
+/// Depth error over the design samples: + left standing, - cut too deep [mm].
+struct Deviation {
+  std::vector<double> error_mm;        ///< per sample; NaN where nothing can be said
+  std::vector<double> bound_mm;        ///< per sample, numerical
+  int carve_samples = 0;
+  int unknown_samples = 0;             ///< carve samples without an answer
+  double carve_area_mm2 = 0.0;
+  double mean_mm = 0, rms_mm = 0, p95_mm = 0;   ///< of carve samples, area-weighted; p95 of abs
+  double max_gouge_mm = 0, max_leftover_mm = 0; ///< magnitudes
+  double within_tolerance = 0.0;       ///< share of carve area within the depth limit
+  double bound_of_p95_mm = 0.0;
+  double disputed_share = 0.0;         ///< share of carve area where grid and rays disagree beyond bounds
+  std::vector<Region> gouges, leftovers;   ///< beyond their limits, largest first
+};
+
+Deviation Measure(const sim::Job& job, const sim::Run& run);
+
+}  // namespace aircut::verify

@@ -1,0 +1,1 @@
+// motion_checks.cc
