@@ -1,1 +1,157 @@
 #include "kinematics/arm_model.h"
+
+#include <cmath>
+#include <sstream>
+#include <stdexcept>
+#include <utility>
+
+namespace aircut::kinematics {
+
+namespace {
+
+constexpr int kWristJoints = 6;
+
+// Every bound is a condition that NaN fails.
+void Require(bool holds, const std::string& place, double value, const std::string& bound) {
+  if (holds) return;
+  std::ostringstream text;
+  text.precision(17);
+  text << place << " = " << value << " must be " << bound;
+  throw std::invalid_argument(text.str());
+}
+
+std::string JointField(std::size_t index, const std::string& field) {
+  return "joint " + std::to_string(index + 1) + ": " + field;
+}
+
+void RequireFinite(std::size_t index, const std::string& field, double value) {
+  Require(std::isfinite(value), JointField(index, field), value, "finite");
+}
+
+void CheckFollow(const JointFollow& follow, std::size_t index) {
+  Require(follow.joint >= 0 && static_cast<std::size_t>(follow.joint) < index,
+          JointField(index, "follows.joint"), follow.joint,
+          "the index (from 0) of an earlier joint, in [0, " + std::to_string(index) + ")");
+  RequireFinite(index, "follows.ratio", follow.ratio);
+}
+
+void CheckJoint(const JointSpec& joint, std::size_t index) {
+  RequireFinite(index, "lower_rad", joint.lower_rad);
+  RequireFinite(index, "upper_rad", joint.upper_rad);
+  Require(joint.upper_rad > joint.lower_rad, JointField(index, "upper_rad"), joint.upper_rad,
+          "> lower_rad = " + std::to_string(joint.lower_rad));
+  Require(std::isfinite(joint.speed_rad_s) && joint.speed_rad_s > 0,
+          JointField(index, "speed_rad_s"), joint.speed_rad_s, "finite and > 0");
+  Require(std::isfinite(joint.acceleration_rad_s2) && joint.acceleration_rad_s2 > 0,
+          JointField(index, "acceleration_rad_s2"), joint.acceleration_rad_s2, "finite and > 0");
+  Require(joint.sign == 1.0 || joint.sign == -1.0, JointField(index, "sign"), joint.sign,
+          "+1 or -1");
+  RequireFinite(index, "zero_rad", joint.zero_rad);
+  if (joint.follows) CheckFollow(*joint.follows, index);
+}
+
+void CheckJoints(const std::vector<JointSpec>& joints) {
+  for (std::size_t i = 0; i < joints.size(); ++i) CheckJoint(joints[i], i);
+}
+
+Pose Shift(double x_mm, double y_mm, double z_mm) {
+  return MakePose(Eigen::Matrix3d::Identity(), Eigen::Vector3d(x_mm, y_mm, z_mm));
+}
+
+ChainJoint JointOfDhRow(const DhRow& row) {
+  ChainJoint joint;
+  joint.before.rotate(Eigen::AngleAxisd(row.theta_offset_rad, Eigen::Vector3d::UnitZ()));
+  joint.after = Shift(row.a_mm, 0, row.d_mm);
+  joint.after.rotate(Eigen::AngleAxisd(row.alpha_rad, Eigen::Vector3d::UnitX()));
+  return joint;
+}
+
+void CheckDhRow(const DhRow& row, std::size_t index) {
+  RequireFinite(index, "a_mm", row.a_mm);
+  RequireFinite(index, "alpha_rad", row.alpha_rad);
+  RequireFinite(index, "d_mm", row.d_mm);
+  RequireFinite(index, "theta_offset_rad", row.theta_offset_rad);
+}
+
+void RequireSize(const JointVector& q, int joint_count, const std::string& place) {
+  Require(q.size() == joint_count, place, static_cast<double>(q.size()),
+          "the number of joints, " + std::to_string(joint_count));
+}
+
+}  // namespace
+
+ArmModel::ArmModel(std::vector<ChainJoint> chain, std::vector<JointSpec> joints)
+    : chain_(std::move(chain)), joints_(std::move(joints)) {}
+
+ArmModel ArmModel::FromDhStandard(const std::vector<DhRow>& rows, std::vector<JointSpec> joints) {
+  Require(!rows.empty() && rows.size() <= static_cast<std::size_t>(kMaxJoints), "rows.size()",
+          static_cast<double>(rows.size()), "in [1, " + std::to_string(kMaxJoints) + "]");
+  Require(joints.size() == rows.size(), "joints.size()", static_cast<double>(joints.size()),
+          "the number of rows, " + std::to_string(rows.size()));
+  std::vector<ChainJoint> chain;
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    CheckDhRow(rows[i], i);
+    chain.push_back(JointOfDhRow(rows[i]));
+  }
+  CheckJoints(joints);
+  return ArmModel(std::move(chain), std::move(joints));
+}
+
+ArmModel ArmModel::FromSphericalWrist(const SphericalWristParameters& parameters,
+                                      std::vector<JointSpec> joints) {
+  Require(joints.size() == static_cast<std::size_t>(kWristJoints), "joints.size()",
+          static_cast<double>(joints.size()), std::to_string(kWristJoints));
+  const SphericalWristParameters& p = parameters;
+  const std::pair<const char*, double> lengths[] = {
+      {"a1_mm", p.a1_mm}, {"a2_mm", p.a2_mm}, {"b_mm", p.b_mm},   {"c1_mm", p.c1_mm},
+      {"c2_mm", p.c2_mm}, {"c3_mm", p.c3_mm}, {"c4_mm", p.c4_mm}};
+  for (const auto& [name, value] : lengths) Require(std::isfinite(value), name, value, "finite");
+  CheckJoints(joints);
+
+  const Eigen::Vector3d y = Eigen::Vector3d::UnitY(), z = Eigen::Vector3d::UnitZ();
+  const Pose none = Pose::Identity();
+  return ArmModel({{Shift(0, 0, p.c1_mm), z, none},
+                   {Shift(p.a1_mm, p.b_mm, 0), y, none},
+                   {Shift(0, 0, p.c2_mm), y, none},
+                   {Shift(p.a2_mm, 0, 0), z, none},
+                   {Shift(0, 0, p.c3_mm), y, none},
+                   {Shift(0, 0, p.c4_mm), z, none}},
+                  std::move(joints));
+}
+
+JointVector ArmModel::ModelAngles(const JointVector& q) const {
+  RequireSize(q, joint_count(), "ModelAngles: q.size()");
+  JointVector theta(q.size());
+  for (int i = 0; i < joint_count(); ++i) {
+    const JointSpec& joint = joints_[static_cast<std::size_t>(i)];
+    theta[i] = joint.sign * q[i] + joint.zero_rad;
+    if (joint.follows) theta[i] += joint.follows->ratio * q[joint.follows->joint];
+  }
+  return theta;
+}
+
+JointVector ArmModel::PanelValues(const JointVector& theta) const {
+  RequireSize(theta, joint_count(), "PanelValues: theta.size()");
+  JointVector q(theta.size());
+  for (int i = 0; i < joint_count(); ++i) {
+    const JointSpec& joint = joints_[static_cast<std::size_t>(i)];
+    // A followed joint is an earlier one: its panel value is already known.
+    const double driven =
+        joint.follows ? joint.follows->ratio * q[joint.follows->joint] : 0.0;
+    q[i] = joint.sign * (theta[i] - joint.zero_rad - driven);
+  }
+  return q;
+}
+
+bool ArmModel::InRange(const JointVector& q, double margin_rad) const {
+  RequireSize(q, joint_count(), "InRange: q.size()");
+  for (int i = 0; i < joint_count(); ++i) {
+    const JointSpec& joint = joints_[static_cast<std::size_t>(i)];
+    const bool inside =
+        q[i] >= joint.lower_rad + margin_rad && q[i] <= joint.upper_rad - margin_rad;
+    if (!inside) return false;
+  }
+  return true;
+}
+
+}  // namespace aircut::kinematics

@@ -41,7 +41,13 @@ class InverseKinematics {
   explicit InverseKinematics(const ArmModel& arm);
 
   /// All branches that reach the pose, whatever the joint ranges.
-  /// Solutions with the wrist exactly straight carry joint 4 = 0 (model angle).
+  /// Solutions with the wrist exactly straight (sine of the bend below 1e-12)
+  /// carry joint 4 = 0 (model angle), one for each shoulder and elbow. At a
+  /// stretched elbow, and where the two shoulders meet, coinciding solutions
+  /// are given under both posture ids. With the wrist centre on axis 1 or 2,
+  /// that joint is open and stands at an angle of our choice.
+  /// Poses up to 1e-12 of the reach outside it count as reached. A pose that
+  /// is not finite or not a rotation within 1e-9 has no solution.
   /// @param X_BF flange pose in B [mm]; @returns 0 to 8 solutions; each
   /// reproduces the pose within 1e-9 mm per mm of reach and 1e-9 rad.
   IkSolutions Solve(const Pose& X_BF) const;

@@ -1,1 +1,156 @@
 #include "kinematics/motion_planner.h"
+
+#include <cmath>
+#include <limits>
+#include <optional>
+#include <utility>
+
+#include "kinematics/branch_follower.h"
+#include "kinematics/motion_builder.h"
+#include "kinematics/path_targets.h"
+#include "kinematics/plan_faults.h"
+#include "kinematics/posture_choice.h"
+
+namespace aircut::kinematics {
+namespace {
+
+constexpr std::size_t kProgressEvery = 4096;
+// Shares of the work: solving the lines, laying up the moves.
+constexpr double kSolveShare = 0.4;
+constexpr double kMoveShare = 0.9;
+
+bool IsReached(const LineState state) { return state != LineState::kNoSolution; }
+
+// A straight move leads there from the line before.
+bool IsJoined(const PostureChoice& choice, const std::size_t i) {
+  return choice.state[i] == LineState::kFollowed && IsReached(choice.state[i - 1]);
+}
+
+class Planner {
+ public:
+  Planner(const PlanRequest& request, const PathTargets& targets, const BranchFollower& follower)
+      : request_(request), targets_(targets), builder_(request, follower) {
+    const auto report = [this](const double fraction) { Report(kSolveShare * fraction); };
+    choice_ = ChoosePostures(targets, *request.arm, follower, report);
+  }
+
+  Motion Plan() {
+    motion_.posture_per_line = choice_.posture;
+    Append(FaultsOfStatedJoints(request_));
+    Append(FaultsOfPath(targets_, *request_.arm, choice_));
+    Approach();
+    for (std::size_t i = 1; i < targets_.size(); ++i) {
+      GoTo(i);
+      if (i % kProgressEvery == 0) {
+        const double done = static_cast<double>(i) / static_cast<double>(targets_.size());
+        Report(kSolveShare + (kMoveShare - kSolveShare) * done);
+      }
+    }
+    Return();
+    MeasureMargins();
+    if (motion_.faults.empty()) Time();
+    Report(1.0);
+    return std::move(motion_);
+  }
+
+ private:
+  void Report(const double fraction) const {
+    if (request_.progress) request_.progress(fraction);
+  }
+
+  void Append(std::vector<PlanFault> faults) {
+    for (PlanFault& fault : faults) motion_.faults.push_back(std::move(fault));
+  }
+
+  MoveTag TagOf(const std::size_t i, const Phase phase) const {
+    return {targets_.line(i).line, static_cast<int>(i), phase};
+  }
+
+  // The last moment of the approach is the first path line.
+  void Approach() {
+    const MoveTag on_the_way{0, -1, Phase::kApproach};
+    builder_.Start(request_.home, targets_.X_FT(0));
+    for (const JointVector& q : request_.approach) builder_.AddJointMove(q, on_the_way);
+    if (!IsReached(choice_.state[0])) return;
+    builder_.AddJointMove(choice_.q[0], on_the_way);
+    builder_.RetagLast(TagOf(0, Phase::kApproach));
+  }
+
+  void Return() {
+    const MoveTag tag{0, -1, Phase::kReturn};
+    for (const JointVector& q : request_.retreat) builder_.AddJointMove(q, tag);
+    builder_.AddJointMove(request_.home, tag);
+  }
+
+  void GoTo(const std::size_t i) {
+    if (!IsReached(choice_.state[i])) return;
+    const bool cut = targets_.line(i).move == MoveKind::kCut;
+    const MoveTag tag = TagOf(i, cut ? Phase::kCut : Phase::kRapid);
+    if (targets_.ToolChangesBefore(i)) builder_.ChangeTool(targets_.X_FT(i), tag);
+    if (!IsJoined(choice_, i)) return builder_.SkipTo(choice_.q[i], tag);
+    if (targets_.TravelTo(i) == Travel::kJoint) return builder_.AddJointMove(choice_.q[i], tag);
+    StraightTarget target{choice_.q[i], choice_.posture[i], std::nullopt};
+    if (cut) target.feed_mm_s = targets_.line(i).feed_mm_s;
+    const StraightOutcome outcome = builder_.AddStraightMove(targets_.MoveTo(i), target, tag);
+    if (outcome.demand) motion_.demands.push_back(*outcome.demand);
+    if (outcome.obstruction == Obstruction::kNone) return;
+    // A run of obstructed moves of one kind is one fault.
+    const PlanFault fault = FaultOfMove(targets_, choice_, i, outcome.obstruction);
+    const bool goes_on = obstructed_ && obstructed_->path_index + 1 == fault.path_index &&
+                         obstructed_->kind == fault.kind;
+    if (!goes_on) motion_.faults.push_back(fault);
+    obstructed_ = fault;
+  }
+
+  void MeasureMargins() {
+    const MotionTrack& moments = builder_.moments();
+    const std::vector<JointSpec>& joints = request_.arm->joints();
+    motion_.joint_margins.assign(joints.size(),
+                                 {std::numeric_limits<double>::infinity(), 0, -1});
+    for (std::size_t i = 0; i < moments.q.size(); ++i) {
+      Eigen::Index j = 0;
+      for (JointMargin& margin : motion_.joint_margins) {
+        const JointSpec& joint = joints[static_cast<std::size_t>(j)];
+        const double q_rad = moments.q[i][j++];
+        const double here_rad = std::fmin(q_rad - joint.lower_rad, joint.upper_rad - q_rad);
+        if (here_rad >= margin.margin_rad) continue;
+        margin = {here_rad, moments.line[i], moments.path_index[i]};
+      }
+    }
+    for (std::size_t j = 0; j < joints.size(); ++j) AddMarginFault(static_cast<int>(j));
+  }
+
+  // A range left between lines that are themselves inside it.
+  void AddMarginFault(const int joint) {
+    const JointMargin& margin = motion_.joint_margins[static_cast<std::size_t>(joint)];
+    if (margin.margin_rad >= 0.0) return;
+    for (const PlanFault& fault : motion_.faults) {
+      if (fault.kind == PlanFaultKind::kOutOfRange && fault.joint == joint) return;
+    }
+    motion_.faults.push_back(FaultOfMargin(*request_.arm, joint, margin));
+  }
+
+  void Time() {
+    TimedMotion timed = builder_.Finish();
+    timed.track.name = "main";
+    motion_.tracks.push_back(std::move(timed.track));
+    motion_.cut_below_feed_s = timed.cut_below_feed_s;
+  }
+
+  const PlanRequest& request_;
+  const PathTargets& targets_;
+  MotionBuilder builder_;
+  PostureChoice choice_;
+  Motion motion_;
+  std::optional<PlanFault> obstructed_;   // the last obstructed move
+};
+
+}  // namespace
+
+Motion PlanMotion(const PlanRequest& request) {
+  const PathTargets targets(request);
+  const BranchFollower follower(*request.arm);
+  return Planner(request, targets, follower).Plan();
+}
+
+}  // namespace aircut::kinematics

@@ -26,7 +26,10 @@ class Trapezoid {
   double Position(double t) const;
   double Speed(double t) const;
   /// @returns the time at which `position` in [0, distance] is passed.
+  /// @throws std::out_of_range outside it (beyond rounding).
   double TimeAt(double position) const;
+  /// @returns the time spent below `speed` (> 0).
+  double TimeBelow(double speed) const;
 
  private:
   double distance_ = 0, v0_ = 0, v1_ = 0, v_peak_ = 0, a_ = 0;
@@ -38,11 +41,14 @@ struct PieceLimits {
   double length = 0.0;      ///< > 0
   double v_max = 0.0;       ///< > 0: feed, joint speed
   double a_max = 0.0;       ///< > 0: joint acceleration
-  double v_end_max = 0.0;   ///< >= 0: largest speed at the junction to the next piece
+  double v_end_max = 0.0;   ///< >= 0, may be infinite: largest speed at the junction to the next piece
 };
 
 /// Fastest sequence of trapezoids from rest to rest under the limits of each
-/// piece, speeds equal at every junction (forward and backward pass).
+/// piece, speeds equal at every junction. A backward and a forward pass; no
+/// other sequence is faster, since each piece's limits are constant on it.
+/// `v_end_max` of the last piece is not used: the last speed is 0.
+/// @throws std::invalid_argument naming the piece, field, value and bound.
 std::vector<Trapezoid> ScaleTime(const std::vector<PieceLimits>& pieces);
 
 }  // namespace aircut::kinematics

@@ -28,7 +28,7 @@ struct InputFile {
 };
 
 struct LinkBody {
-  int link = 0;                 ///< from 1
+  int link = 0;                 ///< from 1; 0 = base
   std::vector<Shape> shapes;    ///< in the link frame [mm]
 };
 

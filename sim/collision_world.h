@@ -39,10 +39,11 @@ class CollisionWorld {
 
   int body_count() const;
   const Body& body(int index) const;
-  /// Largest distance of any point of the body from `p` given in its own frame [mm].
+  /// Largest distance of any point of the body from `p` given in its own frame
+  /// [mm]; infinite for a half space.
   double ReachFrom(int index, const Eigen::Vector3d& p) const;
   /// Largest distance of any point of the body from the line through `p` along
-  /// unit `axis`, own frame [mm].
+  /// unit `axis`, own frame [mm]; for a cylinder never less, at most its radius more.
   double ReachFromAxis(int index, const Eigen::Vector3d& p, const Eigen::Vector3d& axis) const;
 
   /// Signed distance of two bodies; penetration depth as a negative value.
@@ -54,6 +55,10 @@ class CollisionWorld {
                         double stop_above_mm = 1e30) const;
 
   static constexpr double kDistanceBound_mm = 0.01;
+
+  /// What the searches over time work on; see sim/prepared_shape.h.
+  struct Prepared;
+  const Prepared& prepared() const;
 
  private:
   struct Impl;

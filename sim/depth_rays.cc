@@ -1,1 +1,275 @@
 #include "sim/depth_rays.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include <tbb/parallel_for.h>
+#include <tbb/task_arena.h>
+
+#include "sim/sweep.h"
+#include "sim/sweep_binning.h"
+
+namespace aircut::sim {
+namespace {
+
+using Eigen::Vector3d;
+
+// Material is followed this far below a sample: a cut deeper than that below
+// the design still shows as one this deep.
+constexpr double kBelow_mm = 40.0;
+constexpr double kAbove_mm = 120.0;
+// First look: most cuts end within this below the design. A ray whose material
+// is gone all the way down to it is looked at again over its whole length.
+constexpr double kFirstLook_mm = 2.0;
+// Cells of the grid that the rays are sorted into.
+constexpr double kCell_mm = 2.0;
+
+// The piece of starting material that holds the sample (within slack).
+RayDepth StartOf(const MeshIndex& solid, const DepthRay& ray, double slack) {
+  RayDepth depth;
+  const auto hits = solid.Crossings(ray.p_SQ, ray.up_S, -kBelow_mm, kAbove_mm);
+  // Walk upwards; whether the low end is inside follows from the first crossing.
+  bool inside = !hits.empty() && !hits.front().entering;
+  double entered = -kBelow_mm, gap = 1e30;
+  const auto offer = [&](double lo, double hi) {
+    const double off = lo > 0.0 ? lo : (hi < 0.0 ? -hi : 0.0);
+    if (off > slack || off >= gap) return;
+    gap = off;
+    depth.has_material = true;
+    depth.bottom_mm = lo;
+    depth.stock_top_mm = depth.top_mm = hi;
+  };
+  for (const auto& hit : hits) {
+    if (hit.entering) entered = hit.t_mm;
+    else if (inside) offer(entered, hit.t_mm);
+    inside = hit.entering;
+  }
+  return depth;
+}
+
+// Strings of one sweep, made once per ray cell.
+struct CandidateSweep {
+  std::int32_t sweep;
+  StringSweep string;
+};
+
+// Where the ray's whole piece lies below the centre plane of the lowest ball,
+// that ball's capsule is the sweep.
+bool BelowString(const StringSweep& s, const Vector3d& p) {
+  const Vector3d u1 = s.u + s.w;
+  return (p - s.a).dot(s.u) <= 0.0 && (p - s.a - s.v).dot(s.u) <= 0.0 && (p - s.a).dot(u1) <= 0.0 &&
+         (p - s.a - s.v).dot(u1) <= 0.0;
+}
+
+// Line against the capsule of a ball of radius r moved from a to a + v.
+LinePart ClipCapsule(const StringSweep& s, const Vector3d& origin, const Vector3d& direction) {
+  const double r2 = s.r0 * s.r0;
+  LinePart part;
+  const auto add = [&](double lo, double hi) {
+    if (part.empty()) part = {lo, hi};
+    else part = {std::min(part.lo, lo), std::max(part.hi, hi)};
+  };
+  const auto ball = [&](const Vector3d& centre) {
+    const Vector3d y = centre - origin;
+    const double along = y.dot(direction), gap2 = y.squaredNorm() - along * along;
+    if (gap2 >= r2) return;
+    const double half = std::sqrt(r2 - gap2);
+    add(along - half, along + half);
+  };
+  ball(s.a);
+  const double vv = s.v.squaredNorm();
+  if (vv == 0.0) return part;
+  ball(s.a + s.v);
+  // The wall between the end balls: |y - (y.v/vv) v|^2 = r^2, 0 <= y.v <= vv.
+  const Vector3d y0 = origin - s.a;
+  const double dv = direction.dot(s.v), yv = y0.dot(s.v);
+  const Vector3d dn = direction - (dv / vv) * s.v, yn = y0 - (yv / vv) * s.v;
+  const double a = dn.squaredNorm(), b = dn.dot(yn), c = yn.squaredNorm() - r2;
+  const double root = b * b - a * c;
+  if (a <= 1e-14 || root <= 0.0) return part;
+  double lo = (-b - std::sqrt(root)) / a, hi = (-b + std::sqrt(root)) / a;
+  if (std::abs(dv) > 1e-14) {
+    const double at0 = -yv / dv, at1 = (vv - yv) / dv;
+    lo = std::max(lo, std::min(at0, at1));
+    hi = std::min(hi, std::max(at0, at1));
+  } else if (yv < 0.0 || yv > vv) {
+    return part;
+  }
+  if (lo < hi) add(lo, hi);
+  return part;
+}
+
+LinePart Clip(const StringSweep& s, const DepthRay& ray, double lo, double hi) {
+  const Vector3d top = ray.p_SQ + hi * ray.up_S, low = ray.p_SQ + lo * ray.up_S;
+  if (BelowString(s, top) && BelowString(s, low)) {
+    LinePart part = ClipCapsule(s, ray.p_SQ, ray.up_S);
+    part.lo = std::max(part.lo, lo);
+    part.hi = std::min(part.hi, hi);
+    return part;
+  }
+  return ClipLine(s, ray.p_SQ, ray.up_S, lo, hi);
+}
+
+struct Removed {
+  double lo, hi;
+  std::int32_t sweep;
+};
+
+// Takes the removed parts away from the material and finds the highest rest.
+void Subtract(std::vector<Removed>& parts, RayDepth& depth) {
+  if (parts.empty()) return;
+  std::sort(parts.begin(), parts.end(), [](const Removed& a, const Removed& b) {
+    return a.hi != b.hi ? a.hi > b.hi : a.sweep < b.sweep;
+  });
+  constexpr double kJoined_mm = 1e-7;   // slivers thinner than this are rounding
+  depth.touched = true;
+  double top = depth.stock_top_mm;
+  for (const Removed& part : parts) {
+    if (part.hi < top - kJoined_mm) break;   // material stands between
+    if (part.lo >= top) continue;
+    top = part.lo;
+    depth.sweep = part.sweep;
+  }
+  if (depth.sweep < 0) depth.sweep = parts.front().sweep;
+  depth.cut_through = top <= depth.bottom_mm + kJoined_mm;
+  depth.top_mm = depth.cut_through ? depth.bottom_mm : top;
+}
+
+// Rays in the same small cell share their candidate sweeps.
+struct RayCells {
+  CellGrid grid;
+  double reach_mm = 0.0;
+  std::vector<std::vector<std::int32_t>> rays;   // per cell
+};
+
+class RayCutter {
+ public:
+  RayCutter(const ToolTrack& track, const std::vector<DepthRay>& rays,
+            std::vector<RayDepth>& depths, int threads)
+      : track_(track), rays_(rays), depths_(depths), threads_(threads) {}
+
+  // Cuts the named rays, following each down to `below_mm` under its sample.
+  void Cut(const std::vector<std::int32_t>& which, double below_mm);
+
+ private:
+  RayCells Sort(const std::vector<std::int32_t>& which, double below_mm) const;
+  void CutCell(const std::vector<std::int32_t>& members, const std::int32_t* first,
+               const std::int32_t* last, double below_mm);
+  std::vector<CandidateSweep> Candidates(const std::int32_t* first, const std::int32_t* last) const;
+
+  const ToolTrack& track_;
+  const std::vector<DepthRay>& rays_;
+  std::vector<RayDepth>& depths_;
+  int threads_;
+};
+
+RayCells RayCutter::Sort(const std::vector<std::int32_t>& which, double below_mm) const {
+  RayCells cells;
+  Eigen::AlignedBox3d box;
+  double above = 0.0;
+  for (const std::int32_t i : which) {
+    box.extend(rays_[static_cast<std::size_t>(i)].p_SQ);
+    above = std::max(above, depths_[static_cast<std::size_t>(i)].stock_top_mm);
+  }
+  if (box.isEmpty()) return cells;
+  double pitch = kCell_mm;
+  const auto count = [&](double p) { return Eigen::Array3d((box.sizes() / p).array().floor() + 1.0); };
+  while (count(pitch).prod() > 4e6) pitch *= 1.25;
+  cells.grid.pitch_mm = pitch;
+  cells.grid.first_centre_S = box.min().array() + 0.5 * pitch;
+  cells.grid.count = count(pitch).cast<int>();
+  // Nothing that removes a part of such a ray lies farther from its cell.
+  cells.reach_mm = 0.5 * std::sqrt(3.0) * pitch + std::max(above, below_mm);
+  cells.rays.resize(static_cast<std::size_t>(cells.grid.size()));
+  for (const std::int32_t i : which) {
+    const Vector3d in = (rays_[static_cast<std::size_t>(i)].p_SQ - box.min()) / pitch;
+    const Eigen::Vector3i at = in.array().floor().cast<int>().min(cells.grid.count.array() - 1);
+    cells.rays[static_cast<std::size_t>(cells.grid.IndexOf(at))].push_back(i);
+  }
+  return cells;
+}
+
+std::vector<CandidateSweep> RayCutter::Candidates(const std::int32_t* first,
+                                                  const std::int32_t* last) const {
+  std::vector<CandidateSweep> candidates;
+  for (const std::int32_t* s = first; s != last; ++s) {
+    const auto& info = track_.sweeps[static_cast<std::size_t>(*s)];
+    const auto& cutter = track_.tools[static_cast<std::size_t>(info.tool)].cutter;
+    for (int n = 0; n < static_cast<int>(cutter.strings().size()); ++n) {
+      candidates.push_back({*s, MakeStringSweep(track_, *s, n)});
+    }
+  }
+  return candidates;
+}
+
+void RayCutter::CutCell(const std::vector<std::int32_t>& members, const std::int32_t* first,
+                        const std::int32_t* last, double below_mm) {
+  const std::vector<CandidateSweep> candidates = Candidates(first, last);
+  std::vector<Removed> parts;
+  for (const std::int32_t i : members) {
+    const DepthRay& ray = rays_[static_cast<std::size_t>(i)];
+    RayDepth& depth = depths_[static_cast<std::size_t>(i)];
+    const double lo = std::max(depth.bottom_mm, -below_mm), hi = depth.stock_top_mm;
+    if (lo >= hi) continue;
+    const Vector3d mid = ray.p_SQ + 0.5 * (lo + hi) * ray.up_S;
+    parts.clear();
+    for (const CandidateSweep& c : candidates) {
+      if (DistanceLowerBound(c.string, mid) > 0.5 * (hi - lo)) continue;
+      const LinePart part = Clip(c.string, ray, lo, hi);
+      if (part.hi > part.lo) parts.push_back({part.lo, part.hi, c.sweep});
+    }
+    Subtract(parts, depth);
+  }
+}
+
+void RayCutter::Cut(const std::vector<std::int32_t>& which, double below_mm) {
+  const RayCells cells = Sort(which, below_mm);
+  if (cells.rays.empty() || track_.sweeps.empty()) return;
+  std::vector<std::uint8_t> wanted(cells.rays.size());
+  for (std::size_t c = 0; c < wanted.size(); ++c) wanted[c] = cells.rays[c].empty() ? 0 : 1;
+  BinRequest request;
+  request.track = &track_;
+  request.grid = cells.grid;
+  request.reach_mm = cells.reach_mm;
+  request.wanted = &wanted;
+  request.threads = threads_;
+  const SweepBins bins = BinSweeps(request);
+  tbb::task_arena arena(threads_);
+  arena.execute([&] {
+    tbb::parallel_for(std::size_t{0}, cells.rays.size(), [&](std::size_t c) {
+      const std::int32_t* all = bins.sweeps.data();
+      CutCell(cells.rays[c], all + bins.begin[c], all + bins.begin[c + 1], below_mm);
+    });
+  });
+}
+
+}  // namespace
+
+std::vector<RayDepth> CutRays(const MeshIndex& solid_S, const ToolTrack& track,
+                              const std::vector<DepthRay>& rays, double slack_mm, int threads) {
+  std::vector<RayDepth> depths(rays.size());
+  tbb::task_arena arena(threads);
+  arena.execute([&] {
+    tbb::parallel_for(std::size_t{0}, rays.size(), [&](std::size_t i) {
+      depths[i] = StartOf(solid_S, rays[i], slack_mm);
+    });
+  });
+  RayCutter cutter(track, rays, depths, threads);
+  std::vector<std::int32_t> all, deep;
+  for (std::size_t i = 0; i < rays.size(); ++i) {
+    if (depths[i].has_material) all.push_back(static_cast<std::int32_t>(i));
+  }
+  cutter.Cut(all, kFirstLook_mm);
+  for (const std::int32_t i : all) {
+    RayDepth& depth = depths[static_cast<std::size_t>(i)];
+    if (!depth.touched || depth.top_mm > -kFirstLook_mm + 1e-6) continue;
+    depth.top_mm = depth.stock_top_mm;
+    depth.touched = depth.cut_through = false;
+    depth.sweep = -1;
+    deep.push_back(i);
+  }
+  cutter.Cut(deep, kBelow_mm);
+  return depths;
+}
+
+}  // namespace aircut::sim

@@ -1,1 +1,204 @@
-// design_samples.cc
+#include "sim/design_samples.h"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdint>
+#include <unordered_set>
+
+#include <tbb/parallel_for.h>
+#include <tbb/task_arena.h>
+
+#include "sim/surface_normals.h"
+#include "sim/triangle_samples.h"
+
+namespace aircut::sim {
+namespace {
+
+using Eigen::Vector3d;
+using kinematics::MoveKind;
+using kinematics::PathLine;
+using kinematics::ToolPath;
+
+// The design counts as carved where it lies deeper than this under the stock.
+constexpr double kCarved_mm = 0.05;
+
+double LargestRadius(const Job& job) {
+  double r = 0.0;
+  for (const PathLine& line : job.path) {
+    r = std::max(r, job.cell.cutters.at(line.tool).cutter.radius_mm());
+  }
+  return r;
+}
+
+// Coarse cells that the tip visits, widened by one cell all round.
+class PathNeighbourhood {
+ public:
+  PathNeighbourhood(const ToolPath& path, double reach_mm) : edge_(reach_mm) {
+    for (std::size_t i = 0; i < path.size(); ++i) {
+      const Vector3d from = i > 0 ? path[i - 1].p_ST : path[i].p_ST;
+      const Vector3d travel = path[i].p_ST - from;
+      const int steps = 1 + static_cast<int>(travel.norm() / edge_);
+      for (int n = 0; n <= steps; ++n) Add(from + (static_cast<double>(n) / steps) * travel);
+      box_.extend(path[i].p_ST);
+    }
+  }
+  bool Near(const Vector3d& p) const { return cells_.count(Key(CellOf(p))) > 0; }
+  const Eigen::AlignedBox3d& box() const { return box_; }
+
+ private:
+  Eigen::Array3i CellOf(const Vector3d& p) const { return (p / edge_).array().floor().cast<int>(); }
+  static std::uint64_t Key(const Eigen::Array3i& c) {
+    const Eigen::Array3i at = c + (1 << 20);
+    return static_cast<std::uint64_t>(at.x()) | static_cast<std::uint64_t>(at.y()) << 21 |
+           static_cast<std::uint64_t>(at.z()) << 42;
+  }
+  void Add(const Vector3d& p) {
+    const Eigen::Array3i c = CellOf(p);
+    if (last_ && (c == *last_).all()) return;
+    last_ = c;
+    for (int n = 0; n < 27; ++n) cells_.insert(Key(c + Eigen::Array3i(n % 3 - 1, n / 3 % 3 - 1, n / 9 - 1)));
+  }
+
+  double edge_;
+  Eigen::AlignedBox3d box_;
+  std::unordered_set<std::uint64_t> cells_;
+  std::optional<Eigen::Array3i> last_;
+};
+
+// Depth direction at a point: out of the material.
+class DepthDirection {
+ public:
+  DepthDirection(const Job& job, double radius_mm, const Eigen::AlignedBox3d& around)
+      : job_(job), normals_(*job.stock_S, radius_mm, around) {}
+
+  Vector3d At(const Vector3d& p, int path_index) const {
+    if (job_.depth_along == DepthAlong::kFixed) return job_.depth_direction_S;
+    if (job_.depth_along == DepthAlong::kAxis && path_index >= 0) {
+      return job_.path[static_cast<std::size_t>(path_index)].axis_S;
+    }
+    return normals_.At(p).normal_S;
+  }
+  const SurfaceNormals& normals() const { return normals_; }
+
+ private:
+  const Job& job_;
+  SurfaceNormals normals_;
+};
+
+template <typename Work>
+void ForEach(std::size_t count, int threads, const Work& work) {
+  tbb::task_arena arena(threads);
+  arena.execute([&] { tbb::parallel_for(std::size_t{0}, count, work); });
+}
+
+std::vector<DesignSample> SampleTarget(const Job& job, double spacing, int threads) {
+  const double radius = LargestRadius(job);
+  const PathNeighbourhood near(job.path, radius + 2.0);
+  const Eigen::AlignedBox3d stock = job.stock_S->box();
+  const Eigen::AlignedBox3d inside(stock.min().array() - 1.0, stock.max().array() + 1.0);
+  const std::vector<SurfaceSample> points = SampleSurface(
+      job.design.mesh_S->mesh(), spacing, [&](const Vector3d& p) { return inside.contains(p); });
+  std::vector<std::uint8_t> keep(points.size());
+  std::vector<DesignSample> all(points.size());
+  ForEach(points.size(), threads, [&](std::size_t i) {
+    const double depth = -job.stock_S->SignedDistance(points[i].p);
+    const bool carve = depth > kCarved_mm;
+    keep[i] = carve || near.Near(points[i].p) ? 1 : 0;
+    all[i].role = carve ? DesignSample::Role::kCarve : DesignSample::Role::kSpare;
+    all[i].area_mm2 = points[i].area_mm2;
+    all[i].ray.p_SQ = points[i].p;
+  });
+  std::vector<DesignSample> samples;
+  Eigen::AlignedBox3d box;
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    if (!keep[i]) continue;
+    box.extend(all[i].ray.p_SQ);
+    samples.push_back(all[i]);
+  }
+  if (samples.empty()) return samples;
+  const DepthDirection direction(job, radius, box);
+  ForEach(samples.size(), threads, [&](std::size_t i) {
+    samples[i].ray.up_S = direction.At(samples[i].ray.p_SQ, -1);
+  });
+  return samples;
+}
+
+// Runs of cut moves [first, last], as indices of the lines they end at.
+struct CutRun {
+  std::size_t first, last;
+};
+
+std::vector<CutRun> CutRuns(const ToolPath& path) {
+  std::vector<CutRun> runs;
+  for (std::size_t i = 1; i < path.size(); ++i) {
+    if (path[i].move != MoveKind::kCut) continue;
+    if (!runs.empty() && runs.back().last + 1 == i) runs.back().last = i;
+    else runs.push_back({i, i});
+  }
+  return runs;
+}
+
+struct LinePoint {
+  Vector3d tip;
+  double length;
+  int path_index;
+};
+
+// Points along one cut, leads left out.
+std::vector<LinePoint> EngravedPoints(const Job& job, const CutRun& run, double spacing) {
+  std::vector<LinePoint> points;
+  for (std::size_t i = run.first; i <= run.last; ++i) {
+    const Vector3d from = job.path[i - 1].p_ST, travel = job.path[i].p_ST - from;
+    const int steps = std::max(1, static_cast<int>(std::ceil(travel.norm() / spacing)));
+    for (int n = 0; n < steps; ++n) {
+      points.push_back({from + ((n + 0.5) / steps) * travel, travel.norm() / steps, static_cast<int>(i)});
+    }
+  }
+  const double half = 0.5 * *job.design.depth_below_stock_mm;
+  const auto deep = [&](const LinePoint& p) { return job.stock_S->SignedDistance(p.tip) < -half; };
+  const auto first = std::find_if(points.begin(), points.end(), deep);
+  const auto last = std::find_if(points.rbegin(), points.rend(), deep).base();
+  if (first < last) return {first, last};
+  return points;
+}
+
+std::vector<DesignSample> SampleEngraving(const Job& job, double spacing, int threads) {
+  const double depth = *job.design.depth_below_stock_mm, radius = LargestRadius(job);
+  const PathNeighbourhood near(job.path, radius + 2.0);
+  std::vector<LinePoint> points;
+  for (const CutRun& run : CutRuns(job.path)) {
+    const std::vector<LinePoint> more = EngravedPoints(job, run, spacing);
+    points.insert(points.end(), more.begin(), more.end());
+  }
+  const DepthDirection direction(job, radius, near.box());
+  std::vector<DesignSample> samples(points.size());
+  ForEach(points.size(), threads, [&](std::size_t i) {
+    const Vector3d foot = direction.normals().At(points[i].tip).p_S;
+    const Vector3d up = direction.At(points[i].tip, points[i].path_index);
+    samples[i].ray = {foot - depth * up, up};
+    // The line is as wide as it is sampled; its area only weighs the samples.
+    samples[i].area_mm2 = points[i].length * spacing;
+    samples[i].path_index = points[i].path_index;
+  });
+  const std::vector<SurfaceSample> face = SampleSurface(
+      job.stock_S->mesh(), spacing, [&](const Vector3d& p) { return near.Near(p); });
+  const std::size_t lines = samples.size();
+  samples.resize(lines + face.size());
+  ForEach(face.size(), threads, [&](std::size_t i) {
+    DesignSample& s = samples[lines + i];
+    const Vector3d up = direction.At(face[i].p, -1);
+    s.ray = {face[i].p - depth * up, up};
+    s.area_mm2 = face[i].area_mm2;
+    s.role = DesignSample::Role::kSpare;
+  });
+  return samples;
+}
+
+}  // namespace
+
+std::vector<DesignSample> SampleDesign(const Job& job, double spacing_mm, int threads) {
+  return job.design.mesh_S ? SampleTarget(job, spacing_mm, threads)
+                           : SampleEngraving(job, spacing_mm, threads);
+}
+
+}  // namespace aircut::sim

@@ -1,1 +1,148 @@
 #include "sim/dry_run.h"
+
+#include <chrono>
+#include <cmath>
+#include <limits>
+
+#include <tbb/parallel_for.h>
+#include <tbb/task_arena.h>
+
+#include "sim/cell_bodies.h"
+#include "sim/executed_track.h"
+
+namespace aircut::sim {
+namespace {
+
+using kinematics::Pose;
+
+class StageClock {
+ public:
+  StageClock(Run& run, const RunOptions& options, std::string stage)
+      : run_(run), options_(options), stage_(std::move(stage)), start_(Clock::now()) {
+    Tell(0.0);
+  }
+  ~StageClock() {
+    run_.stage_s[stage_] = std::chrono::duration<double>(Clock::now() - start_).count();
+  }
+  void Tell(double fraction) const {
+    if (options_.progress) options_.progress(stage_, fraction);
+  }
+
+ private:
+  using Clock = std::chrono::steady_clock;
+  Run& run_;
+  const RunOptions& options_;
+  std::string stage_;
+  Clock::time_point start_;
+};
+
+void Locate(const Job& job, const RunOptions& options, Run& run) {
+  const StageClock clock(run, options, "locate");
+  std::vector<Eigen::Vector3d> touched_S;
+  const Pose X_SW = job.cell.X_WS.inverse();
+  for (const Eigen::Vector3d& p_W : job.cell.touched_W) touched_S.push_back(X_SW * p_W);
+  if (!touched_S.empty()) run.location = LocatePiece(*job.stock_S, touched_S);
+  run.X_WS_actual = job.cell.X_WS * run.location.X_SA;
+}
+
+// Believed values only: that is what the controller has.
+kinematics::PlanRequest RequestOf(const Job& job) {
+  const Cell& cell = job.cell;
+  kinematics::PlanRequest request;
+  request.arm = cell.arm.get();
+  request.path = job.path;
+  for (const auto& line : job.path) {
+    const double stick_out = cell.cutters.at(line.tool).stick_out_mm;
+    request.X_FT.push_back(cell.X_FH * Eigen::Translation3d(0.0, 0.0, -stick_out));
+  }
+  request.X_BS = cell.X_WB.inverse() * cell.X_WS;
+  request.spin = job.spin;
+  request.toward_S = job.spin_toward_S;
+  request.controller = cell.controller;
+  request.home = cell.home;
+  request.approach = job.approach;
+  request.retreat = job.retreat;
+  return request;
+}
+
+void Plan(const Job& job, const RunOptions& options, Run& run) {
+  const StageClock clock(run, options, "plan");
+  kinematics::PlanRequest request = RequestOf(job);
+  request.progress = [&](double fraction) { clock.Tell(fraction); };
+  run.motion = kinematics::PlanMotion(request);
+  run.executed = run.motion.complete();
+  run.track = run.executed ? TrackFromMotion(job, run.motion.tracks[0], run.X_WS_actual)
+                           : TrackFromPath(job, run.X_WS_actual);
+}
+
+void Cut(const Job& job, const RunOptions& options, Run& run) {
+  const StageClock clock(run, options, "cut");
+  CutOptions cut;
+  cut.voxel_mm = options.resolution_mm;
+  cut.threads = options.threads;
+  cut.progress = [&](double fraction) { clock.Tell(fraction); };
+  run.cut = CutGrid(job.stock_S, run.track, cut);
+}
+
+// The grid's distance at the surface that the exact ray found: both speak of
+// the same place, so it should be nothing.
+void CompareGridAndRays(int threads, Run& run) {
+  run.grid_gap_mm.assign(run.samples.size(), std::numeric_limits<float>::quiet_NaN());
+  tbb::task_arena arena(threads);
+  arena.execute([&] {
+    tbb::parallel_for(std::size_t{0}, run.samples.size(), [&](std::size_t i) {
+      const RayDepth& depth = run.depths[i];
+      if (!depth.touched || depth.cut_through) return;
+      const DepthRay& ray = run.samples[i].ray;
+      run.grid_gap_mm[i] =
+          static_cast<float>(run.cut.stock.DistanceAt(ray.p_SQ + depth.top_mm * ray.up_S));
+    });
+  });
+}
+
+void MeasureDepth(const Job& job, const RunOptions& options, Run& run) {
+  const StageClock clock(run, options, "depth");
+  run.sample_spacing_mm = 2.0 * options.resolution_mm;
+  run.samples = SampleDesign(job, run.sample_spacing_mm, options.threads);
+  clock.Tell(0.3);
+  std::vector<DepthRay> rays;
+  rays.reserve(run.samples.size());
+  for (const DesignSample& s : run.samples) rays.push_back(s.ray);
+  // A design that follows the stock's face may lie a sag outside a facetted scan.
+  const double slack_mm = 1.0;
+  run.depths = CutRays(*job.stock_S, run.track, rays, slack_mm, options.threads);
+  clock.Tell(0.9);
+  CompareGridAndRays(options.threads, run);
+}
+
+void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
+  const StageClock clock(run, options, "clearance");
+  CellBodies cell = BodiesOf(job, run.X_WS_actual);
+  run.world.emplace(std::move(cell.bodies));
+  if (!run.executed) return;
+  ClearanceRequest request;
+  request.arm = job.cell.arm.get();
+  request.X_WB = job.cell.X_WB;
+  request.track = &run.motion.tracks[0];
+  request.tool_per_moment = ToolPerMoment(job, run.motion.tracks[0]);
+  request.world = &*run.world;
+  request.mounts = cell.mounts;
+  request.pairs = cell.pairs;
+  request.enough_mm = std::max(200.0, 2.0 * job.accept.clearance_mm.value);
+  request.threads = options.threads;
+  run.clearances = SmallestClearances(request);
+}
+
+}  // namespace
+
+Run Execute(const Job& job, const RunOptions& options) {
+  Run run;
+  Locate(job, options, run);
+  Plan(job, options, run);
+  Cut(job, options, run);
+  MeasureDepth(job, options, run);
+  MeasureClearance(job, options, run);
+  return run;
+}
+
+}  // namespace aircut::sim

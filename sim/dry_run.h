@@ -9,6 +9,7 @@
 #include "kinematics/motion.h"
 #include "sim/clearance.h"
 #include "sim/depth_rays.h"
+#include "sim/design_samples.h"
 #include "sim/job.h"
 #include "sim/piece_location.h"
 #include "sim/swept_cut.h"
@@ -21,17 +22,6 @@ struct RunOptions {
   std::function<void(const std::string& stage, double fraction)> progress;
 };
 
-/// One place of the design surface and what the cut leaves there.
-struct DesignSample {
-  DepthRay ray;
-  double area_mm2 = 0.0;
-  enum class Role {
-    kCarve,      ///< depth counts both ways
-    kSpare       ///< only cutting below it counts (the face beside the carving)
-  } role = Role::kCarve;
-  int path_index = -1;       ///< nearest path line, for engraving; -1 = none
-};
-
 /// Everything a dry run computed; immutable once made.
 struct Run {
   kinematics::Motion motion;
@@ -41,6 +31,7 @@ struct Run {
   ToolTrack track;                         ///< tool in S as the piece really lies
   GridCut cut;
   std::vector<DesignSample> samples;
+  double sample_spacing_mm = 0.0;
   std::vector<RayDepth> depths;            ///< per sample
   std::vector<float> grid_gap_mm;          ///< per sample: grid distance at the exact ray top; NaN = none
   std::optional<CollisionWorld> world;

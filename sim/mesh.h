@@ -27,7 +27,12 @@ struct MeshReport {
 };
 
 /// Vertices at exactly the same place are taken as one (STL has no topology).
+/// @param mesh indices in range, vertices finite.
 MeshReport Inspect(const Mesh& mesh);
+
+/// @returns the mesh with vertices at exactly the same place joined, in order of
+/// first appearance; no triangle is left out.
+Mesh Welded(const Mesh& mesh);
 
 /// @returns the mesh with every vertex mapped by X_AB.
 Mesh Transformed(const Mesh& mesh_B, const Eigen::Isometry3d& X_AB);

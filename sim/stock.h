@@ -5,13 +5,11 @@
 #include <memory>
 #include <vector>
 
+#include "sim/brick_size.h"
 #include "sim/mesh_index.h"
 
 namespace aircut::sim {
 
-/// Voxels along one edge of a brick.
-inline constexpr int kBrickEdge = 8;
-inline constexpr int kBrickVoxels = kBrickEdge * kBrickEdge * kBrickEdge;
 /// Distances are kept up to this many voxels either side of the surface.
 inline constexpr double kTruncation_voxel = 2.5;
 /// remover value of a voxel that no sweep removed.

@@ -1,1 +1,185 @@
-// sweep_binning.cc
+#include "sim/sweep_binning.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include <tbb/parallel_for.h>
+#include <tbb/task_arena.h>
+
+#include "sim/sweep.h"
+
+namespace aircut::sim {
+namespace {
+
+using Eigen::AlignedBox3d;
+using Eigen::Vector3d;
+using Eigen::Vector3i;
+
+struct CellRange {
+  Vector3i first, last;   // inclusive; empty when any first > last
+  bool empty() const { return (first.array() > last.array()).any(); }
+};
+
+CellRange RangeOf(const CellGrid& grid, const AlignedBox3d& box, double reach_mm) {
+  const Vector3d lo = (box.min() - grid.first_centre_S).array() - reach_mm;
+  const Vector3d hi = (box.max() - grid.first_centre_S).array() + reach_mm;
+  CellRange range;
+  for (int d = 0; d < 3; ++d) {
+    const double first = std::max(0.0, std::ceil(lo[d] / grid.pitch_mm));
+    const double last = std::min(grid.count[d] - 1.0, std::floor(hi[d] / grid.pitch_mm));
+    range.first[d] = first > last ? 1 : static_cast<int>(first);
+    range.last[d] = first > last ? 0 : static_cast<int>(last);
+  }
+  return range;
+}
+
+// A solid of revolution frozen or moving: capsule about its axis is a lower bound.
+double BodyLowerBound(const ToolTrack& track, int sweep, const BodyCylinder& body,
+                      const Vector3d& p) {
+  const std::size_t i = static_cast<std::size_t>(sweep);
+  StringSweep axis;
+  axis.a = track.p_ST[i] + body.z0_mm * track.axis_S[i];
+  axis.u = (body.z1_mm - body.z0_mm) * track.axis_S[i];
+  axis.v = track.p_ST[i + 1] + body.z0_mm * track.axis_S[i + 1] - axis.a;
+  axis.w = (body.z1_mm - body.z0_mm) * (track.axis_S[i + 1] - track.axis_S[i]);
+  axis.r0 = body.radius_mm;
+  return DistanceLowerBound(axis, p);
+}
+
+double LowerBound(const ToolTrack& track, int sweep, ToolPart part,
+                  const std::vector<StringSweep>& strings, const Vector3d& p) {
+  double least = 1e30;
+  if (part == ToolPart::kCutting) {
+    for (const StringSweep& s : strings) least = std::min(least, DistanceLowerBound(s, p));
+    return least;
+  }
+  const std::size_t tool = static_cast<std::size_t>(track.sweeps[static_cast<std::size_t>(sweep)].tool);
+  for (const BodyCylinder& body : track.tools[tool].bodies) {
+    least = std::min(least, BodyLowerBound(track, sweep, body, p));
+  }
+  return least;
+}
+
+struct Pair {
+  std::int32_t cell, sweep;
+};
+
+// Pairs of one run of sweeps, in time order.
+std::vector<Pair> PairsOf(const BinRequest& request, int first, int last) {
+  const ToolTrack& track = *request.track;
+  std::vector<Pair> pairs;
+  std::vector<StringSweep> strings;
+  for (int i = first; i < last; ++i) {
+    const AlignedBox3d box = SweepBox(track, i, request.part);
+    if (box.isEmpty()) continue;
+    const CellRange range = RangeOf(request.grid, box, request.reach_mm);
+    if (range.empty()) continue;
+    strings.clear();
+    if (request.part == ToolPart::kCutting) {
+      const TrackTool& tool = track.tools[static_cast<std::size_t>(track.sweeps[static_cast<std::size_t>(i)].tool)];
+      for (int s = 0; s < static_cast<int>(tool.cutter.strings().size()); ++s) {
+        strings.push_back(MakeStringSweep(track, i, s));
+      }
+    }
+    Vector3i at;
+    for (at.z() = range.first.z(); at.z() <= range.last.z(); ++at.z()) {
+      for (at.y() = range.first.y(); at.y() <= range.last.y(); ++at.y()) {
+        for (at.x() = range.first.x(); at.x() <= range.last.x(); ++at.x()) {
+          const std::int64_t cell = request.grid.IndexOf(at);
+          if (request.wanted && !(*request.wanted)[static_cast<std::size_t>(cell)]) continue;
+          if (LowerBound(track, i, request.part, strings, request.grid.Centre(at)) >
+              request.reach_mm) {
+            continue;
+          }
+          pairs.push_back({static_cast<std::int32_t>(cell), i});
+        }
+      }
+    }
+  }
+  return pairs;
+}
+
+// Counting sort by cell; runs come in time order, so each cell's list does too.
+SweepBins SortByCell(const std::vector<std::vector<Pair>>& runs, std::int64_t cells) {
+  SweepBins bins;
+  bins.begin.assign(static_cast<std::size_t>(cells) + 1, 0);
+  for (const auto& run : runs) {
+    for (const Pair& p : run) ++bins.begin[static_cast<std::size_t>(p.cell) + 1];
+  }
+  for (std::size_t c = 1; c < bins.begin.size(); ++c) bins.begin[c] += bins.begin[c - 1];
+  bins.sweeps.resize(static_cast<std::size_t>(bins.begin.back()));
+  std::vector<std::int64_t> next(bins.begin.begin(), bins.begin.end() - 1);
+  for (const auto& run : runs) {
+    for (const Pair& p : run) {
+      bins.sweeps[static_cast<std::size_t>(next[static_cast<std::size_t>(p.cell)]++)] = p.sweep;
+    }
+  }
+  return bins;
+}
+
+}  // namespace
+
+Vector3i CellGrid::At(std::int64_t index) const {
+  const std::int64_t row = index / count.x();
+  return {static_cast<int>(index % count.x()), static_cast<int>(row % count.y()),
+          static_cast<int>(row / count.y())};
+}
+
+AlignedBox3d SweepBox(const ToolTrack& track, int sweep, ToolPart part) {
+  const std::size_t i = static_cast<std::size_t>(sweep);
+  const TrackTool& tool = track.tools[static_cast<std::size_t>(track.sweeps[i].tool)];
+  AlignedBox3d box;
+  const auto add = [&](double z, double r) {
+    for (const std::size_t m : {i, i + 1}) {
+      const Vector3d c = track.p_ST[m] + z * track.axis_S[m];
+      box.extend(Vector3d(c.array() - r));
+      box.extend(Vector3d(c.array() + r));
+    }
+  };
+  if (part == ToolPart::kCutting) {
+    for (const BallString& s : tool.cutter.strings()) {
+      add(s.z0_mm, s.r0_mm);
+      add(s.z1_mm, s.r1_mm);
+    }
+  } else {
+    for (const BodyCylinder& b : tool.bodies) {
+      add(b.z0_mm, b.radius_mm);
+      add(b.z1_mm, b.radius_mm);
+    }
+  }
+  return box;
+}
+
+std::vector<std::uint8_t> CellsNearSweeps(const BinRequest& request) {
+  std::vector<std::uint8_t> near(static_cast<std::size_t>(request.grid.size()), 0);
+  for (int i = 0; i < static_cast<int>(request.track->sweeps.size()); ++i) {
+    const AlignedBox3d box = SweepBox(*request.track, i, request.part);
+    if (box.isEmpty()) continue;
+    const CellRange range = RangeOf(request.grid, box, request.reach_mm);
+    if (range.empty()) continue;
+    Vector3i at = range.first;
+    for (at.z() = range.first.z(); at.z() <= range.last.z(); ++at.z()) {
+      for (at.y() = range.first.y(); at.y() <= range.last.y(); ++at.y()) {
+        const std::int64_t row = request.grid.IndexOf(at);
+        std::fill(near.begin() + row, near.begin() + row + (range.last.x() - range.first.x() + 1), 1);
+      }
+    }
+  }
+  return near;
+}
+
+SweepBins BinSweeps(const BinRequest& request) {
+  const int sweeps = static_cast<int>(request.track->sweeps.size());
+  const int runs = std::max(1, std::min(sweeps, request.threads * 8));
+  std::vector<std::vector<Pair>> pairs(static_cast<std::size_t>(runs));
+  tbb::task_arena arena(request.threads);
+  arena.execute([&] {
+    tbb::parallel_for(0, runs, [&](int run) {
+      const auto edge = [&](int r) { return static_cast<int>(std::int64_t{sweeps} * r / runs); };
+      pairs[static_cast<std::size_t>(run)] = PairsOf(request, edge(run), edge(run + 1));
+    });
+  });
+  return SortByCell(pairs, request.grid.size());
+}
+
+}  // namespace aircut::sim

@@ -29,9 +29,10 @@ std::int64_t CutMemory(const MeshIndex& solid_S, const ToolTrack& track, double 
 
 /// Removes what the cutter sweeps, brick by brick, each brick's sweeps in time
 /// order. Bit-equal for any number of threads.
-/// Swept ball in closed form; other ball strings by a bounded search along the
-/// sweep. Voxel values are exact to 1e-4 mm + int16 rounding; the surface
-/// between them is within 0.1 voxel where smooth, 1 voxel at creases.
+/// Balls and ball strings with a fixed axis in closed form: voxel values within
+/// 2e-5 mm; an axis that turns by up to 0.5 degrees a sweep within 1e-3 mm; to
+/// both comes int16 rounding. The surface between voxels is within 0.1 voxel
+/// where smooth, 1 voxel at creases.
 /// @param solid_S starting material, closed mesh in S.
 /// @throws std::invalid_argument for sizes that do not agree or a voxel that
 /// is not positive; InputError when the memory limit would be passed, with the

@@ -1,1 +1,35 @@
-int main() { return 0; }
+// Writes the generated inputs of the scenes.
+#include <cstdio>
+#include <exception>
+#include <string>
+
+#include "tools/scan_package.h"
+#include "tools/scan_scene.h"
+#include "tools/transom_scene.h"
+
+int main(int argc, char** argv) {
+  const std::string what = argc > 1 ? argv[1] : "";
+  try {
+    if (what == "transom" && argc == 3) {
+      aircut::tools::WriteTransomScene(argv[2]);
+      return 0;
+    }
+    if (what == "scan" && argc == 4) {
+      aircut::tools::WriteScanScene(argv[2], argv[3]);
+      return 0;
+    }
+    if (what == "scan-package" && argc == 4) {
+      aircut::tools::WriteScanFromPackage(argv[2], argv[3]);
+      return 0;
+    }
+  } catch (const std::exception& error) {
+    std::fprintf(stderr, "make_scenes: %s\n", error.what());
+    return 2;
+  }
+  std::fputs(
+      "usage: make_scenes transom FOLDER\n"
+      "       make_scenes scan SCAN.ply FOLDER\n"
+      "       make_scenes scan-package index.js SCAN.ply\n",
+      stderr);
+  return 2;
+}

@@ -1,1 +1,233 @@
-// depth_checks.cc
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "verify/checks.h"
+#include "verify/words.h"
+
+namespace aircut::verify {
+
+std::string CauseOfDepthError(const CheckInputs& in, int sample) {
+  const double error_mm = in.deviation.error_mm[sample];
+  const sim::DepthRay& ray = in.run.samples[sample].ray;
+  if (in.run.location.given) {
+    const double rise_mm = RiseOfPiece(in.run.location, ray.p_SQ, ray.up_S);
+    // A piece that stands higher than believed is cut deeper by as much.
+    const double left_mm = std::abs(error_mm + rise_mm);
+    if (std::abs(rise_mm) > 0.01 && left_mm <= 0.2 * std::abs(error_mm)) {
+      const bool low = rise_mm > 0.0;
+      return fmt::format(
+          "the path lies {0} {1} the touched piece, which explains {2:.0f} % of the error; a frame "
+          "{0} too {3} and a bit {0} {4} than typed look alike",
+          Millimetres(std::abs(rise_mm)), low ? "below" : "above",
+          100.0 * (1.0 - left_mm / std::abs(error_mm)), low ? "low" : "high",
+          low ? "longer" : "shorter");
+    }
+  }
+  const Deviation& d = in.deviation;
+  const double spread_mm = std::sqrt(std::max(0.0, d.rms_mm * d.rms_mm - d.mean_mm * d.mean_mm));
+  const double limit_mm = in.job.accept.depth_mm.value;
+  if (std::abs(d.mean_mm) > 0.5 * limit_mm && spread_mm <= 0.2 * std::abs(d.mean_mm)) {
+    return fmt::format("the whole carving lies {} too {}: a path made for another height of the "
+                       "piece or another length of the bit looks like this",
+                       Millimetres(std::abs(d.mean_mm)), d.mean_mm < 0.0 ? "deep" : "high");
+  }
+  return "";
+}
+
+namespace {
+
+int LineAtSample(const CheckInputs& in, int sample) {
+  const int sweep = in.run.depths[sample].sweep;
+  if (sweep >= 0 && sweep < static_cast<int>(in.run.track.sweeps.size())) {
+    return in.run.track.sweeps[sweep].line;
+  }
+  const int index = in.run.samples[sample].path_index;
+  return index >= 0 && index < static_cast<int>(in.job.path.size()) ? in.job.path[index].line : 0;
+}
+
+// "at (..) mm on the workpiece, between lines a and b"
+std::string WhereText(const Finding& f) {
+  std::string text = "at " + Place(*f.at_S) + " on the workpiece";
+  const int last = f.lines.empty() ? f.line : f.lines[1];
+  if (f.line > 0) text += ", " + Lines(f.line, last);
+  return text;
+}
+
+Finding FindingAt(const CheckInputs& in, int sample) {
+  Finding f;
+  f.line = LineAtSample(in, sample);
+  f.at_S = in.run.samples[sample].ray.p_SQ;
+  const int sweep = in.run.depths[sample].sweep;
+  if (sweep >= 0) f.time_s = TimeOfSweep(in.run, static_cast<std::size_t>(sweep));
+  f.unit = "mm";
+  f.cause = CauseOfDepthError(in, sample);
+  return f;
+}
+
+Finding FindingOf(const CheckInputs& in, const Region& region, const sim::Limit& limit) {
+  Finding f = FindingAt(in, region.worst_sample);
+  if (region.first_line > 0) f.line = region.first_line;
+  if (region.last_line > region.first_line) f.lines = {region.first_line, region.last_line};
+  f.value = region.worst_mm;
+  f.limit = limit.value;
+  const bool gouge = region.kind == Region::Kind::kGouge;
+  const bool through = in.run.depths[region.worst_sample].cut_through;
+  const std::string what =
+      !gouge    ? Millimetres(region.worst_mm) + " would be left standing"
+      : through ? "The piece would be cut through, " + Millimetres(region.worst_mm) + " too deep,"
+                : "The piece would be cut " + Millimetres(region.worst_mm) + " too deep";
+  f.text = fmt::format("{} {}, over {}{}.", what, WhereText(f),
+                       SquareMillimetres(region.area_mm2),
+                       LimitText(limit, Millimetres(limit.value)));
+  return f;
+}
+
+std::vector<Finding> RegionFindings(const CheckInputs& in, const std::vector<Region>& regions,
+                                    const sim::Limit& limit) {
+  std::vector<Finding> findings;
+  for (const Region& region : regions) findings.push_back(FindingOf(in, region, limit));
+  std::stable_sort(findings.begin(), findings.end(),
+                   [](const Finding& a, const Finding& b) { return a.value > b.value; });
+  return findings;
+}
+
+// The bound that matters: towards the limit.
+double BoundToward(const Interval& interval, double limit) {
+  return interval.value > limit ? interval.value - interval.low : interval.high - interval.value;
+}
+
+std::string OpenSamplesText(const Deviation& d) {
+  const double unknown =
+      d.carve_samples > 0 ? 100.0 * d.unknown_samples / d.carve_samples : 0.0;
+  return fmt::format("{:.1f} % of the design's samples have no material around them and on {:.1f} "
+                     "% of the area grid and exact rays disagree",
+                     unknown, 100.0 * d.disputed_share);
+}
+
+std::vector<std::string> NeedsOf(const Deviation& d) {
+  std::vector<std::string> needs;
+  if (d.unknown_samples > 0) needs.push_back("a stock mesh that holds the whole design");
+  needs.push_back("a finer `resolution_mm`");
+  return needs;
+}
+
+// gouge and leftover differ only in the side they look at.
+struct Side {
+  const Interval& depth;
+  const std::vector<Region>& regions;
+  const sim::Limit& limit;
+  const char* nothing;        // the sentence of a pass, up to the number
+};
+
+CheckResult SideResult(const CheckInputs& in, const Side& side) {
+  if (in.run.samples.empty() || in.deviation.carve_samples == 0) {
+    return Unproven("No part of the design is to be carved, so there is nothing to measure.",
+                    {"a design that lies in the stock"});
+  }
+  const double limit_mm = side.limit.value;
+  CheckResult r = Measured({side.depth.value, BoundToward(side.depth, limit_mm), limit_mm,
+                            Sense::kAtMost, "mm"});
+  r.assumed = !side.limit.given;
+  const sim::Limit& region = in.job.accept.region_mm2;
+  if (r.result == Result::kFail) {
+    r.findings = RegionFindings(in, side.regions, side.limit);
+    r.worst = r.findings.front().value;
+    r.where = WhereText(r.findings.front());
+    r.why = r.findings.front().text;
+    TrimFindings(&r);
+  } else if (r.result == Result::kPass) {
+    r.why = fmt::format("{} {} over {} or more{}.", side.nothing, Millimetres(side.depth.value),
+                        SquareMillimetres(region.value), LimitText(side.limit, Millimetres(limit_mm)));
+  } else {
+    r.why = OpenSamplesText(in.deviation) + ": too much to tell.";
+    r.needs = NeedsOf(in.deviation);
+  }
+  return r;
+}
+
+}  // namespace
+
+CheckResult CheckGouge(const CheckInputs& in) {
+  return NeedsFollowing(SideResult(in, {in.deviation.gouge_depth, in.deviation.gouges,
+                                        in.job.accept.gouge_mm, "Nowhere is cut deeper than"}),
+                        in.run);
+}
+
+CheckResult CheckLeftover(const CheckInputs& in) {
+  return NeedsFollowing(SideResult(in, {in.deviation.leftover_depth, in.deviation.leftovers,
+                                        in.job.accept.leftover_mm, "Nothing is left higher than"}),
+                        in.run);
+}
+
+namespace {
+
+// The carve sample farthest from the design, among those that are known.
+int FarthestSample(const CheckInputs& in) {
+  int worst = -1;
+  for (std::size_t i = 0; i < in.run.samples.size(); ++i) {
+    if (in.run.samples[i].role != sim::DesignSample::Role::kCarve) continue;
+    if (in.deviation.knowledge[i] != Knowledge::kKnown) continue;
+    const double e = std::abs(in.deviation.error_mm[i]);
+    if (worst < 0 || e > std::abs(in.deviation.error_mm[worst])) worst = static_cast<int>(i);
+  }
+  return worst;
+}
+
+// The region that best shows a depth failure: the larger of both sides.
+const Region* LargestRegion(const Deviation& d) {
+  const Region* gouge = d.gouges.empty() ? nullptr : &d.gouges.front();
+  const Region* leftover = d.leftovers.empty() ? nullptr : &d.leftovers.front();
+  if (gouge == nullptr || leftover == nullptr) return gouge != nullptr ? gouge : leftover;
+  return gouge->area_mm2 >= leftover->area_mm2 ? gouge : leftover;
+}
+
+Finding DepthFinding(const CheckInputs& in) {
+  const Region* region = LargestRegion(in.deviation);
+  const int sample = region != nullptr ? region->worst_sample : FarthestSample(in);
+  Finding f = FindingAt(in, sample);
+  if (region != nullptr && region->first_line > 0) {
+    f.line = region->first_line;
+    if (region->last_line > region->first_line) f.lines = {region->first_line, region->last_line};
+  }
+  const sim::Limit& limit = in.job.accept.depth_mm;
+  f.value = in.deviation.p95_mm;
+  f.limit = limit.value;
+  const double error_mm = in.deviation.error_mm[sample];
+  f.text = fmt::format("95 % of the carving lies within {} of the design{}; it would be {} {} {}.",
+                       Millimetres(f.value), LimitText(limit, Millimetres(limit.value)),
+                       Millimetres(std::abs(error_mm)), error_mm < 0.0 ? "too deep" : "too high",
+                       WhereText(f));
+  return f;
+}
+
+}  // namespace
+
+CheckResult CheckDepth(const CheckInputs& in) {
+  const Deviation& d = in.deviation;
+  if (d.carve_samples == 0) {
+    return Unproven("No part of the design is to be carved, so there is no depth to measure.",
+                    {"a design that lies in the stock"});
+  }
+  const sim::Limit& limit = in.job.accept.depth_mm;
+  CheckResult r = Measured({d.p95.value, BoundToward(d.p95, limit.value), limit.value,
+                            Sense::kAtMost, "mm"});
+  r.assumed = !limit.given;
+  if (r.result == Result::kFail) {
+    r.findings = {DepthFinding(in)};
+    r.where = Lines(r.findings.front().line,
+                    r.findings.front().lines.empty() ? r.findings.front().line
+                                                     : r.findings.front().lines[1]);
+    r.why = r.findings.front().text;
+  } else if (r.result == Result::kPass) {
+    r.why = fmt::format("95 % of the carving lies within {} of the design{}.",
+                        Millimetres(d.p95.value), LimitText(limit, Millimetres(limit.value)));
+  } else {
+    r.why = OpenSamplesText(d) + ": too much to tell.";
+    r.needs = NeedsOf(d);
+  }
+  return NeedsFollowing(r, in.run);
+}
+
+}  // namespace aircut::verify

@@ -1,1 +1,197 @@
 #include "verify/deviation.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <stdexcept>
+
+#include "verify/patches.h"
+#include "verify/percentile.h"
+
+namespace aircut::verify {
+namespace {
+
+constexpr double kInfinity = std::numeric_limits<double>::infinity();
+constexpr double kNaN = std::numeric_limits<double>::quiet_NaN();
+
+struct SampleError {
+  double error_mm = kNaN;
+  Knowledge knowledge = Knowledge::kUnknown;
+};
+
+// Grid and rays may differ by a voxel at creases (design: the grid's bound).
+bool Disputed(float grid_gap_mm, double voxel_mm) {
+  return std::abs(static_cast<double>(grid_gap_mm)) > voxel_mm;   // NaN = not compared
+}
+
+// Where a ray was cut through, the whole of the material below the sample is gone.
+double TopOf(const sim::RayDepth& depth) {
+  if (!depth.cut_through) return depth.top_mm;
+  return std::isnan(depth.top_mm) || depth.bottom_mm < depth.top_mm ? depth.bottom_mm
+                                                                    : depth.top_mm;
+}
+
+SampleError ErrorAt(const sim::Run& run, std::size_t i) {
+  const sim::RayDepth& depth = run.depths[i];
+  const bool spare = run.samples[i].role == sim::DesignSample::Role::kSpare;
+  if (spare && (!depth.has_material || !depth.touched)) return {0.0, Knowledge::kKnown};
+  const double top_mm = TopOf(depth);
+  if (!depth.has_material || !std::isfinite(top_mm)) return {};
+  const double error_mm = spare ? (top_mm < 0.0 ? top_mm : 0.0) : top_mm;
+  const double voxel_mm = run.cut.contact.voxel_mm;
+  const bool compared = i < run.grid_gap_mm.size() && !depth.cut_through;
+  if (compared && Disputed(run.grid_gap_mm[i], voxel_mm)) return {error_mm, Knowledge::kDisputed};
+  return {error_mm, Knowledge::kKnown};
+}
+
+bool IsCarve(const sim::DesignSample& sample) {
+  return sample.role == sim::DesignSample::Role::kCarve;
+}
+
+double WeightOf(const sim::DesignSample& sample) {
+  return sample.area_mm2 > 0.0 && std::isfinite(sample.area_mm2) ? sample.area_mm2 : 0.0;
+}
+
+// Sums over the carve samples that are known.
+void AddStatistics(const sim::Job& job, const sim::Run& run, Deviation* d) {
+  double known_mm2 = 0, sum = 0, sum_squares = 0, within_mm2 = 0, disputed_mm2 = 0;
+  for (std::size_t i = 0; i < run.samples.size(); ++i) {
+    const bool known = d->knowledge[i] == Knowledge::kKnown;
+    const double e = d->error_mm[i];
+    if (known && -e > d->max_gouge_mm) d->max_gouge_mm = -e;
+    if (!IsCarve(run.samples[i])) continue;
+    const double w = WeightOf(run.samples[i]);
+    ++d->carve_samples;
+    d->carve_area_mm2 += w;
+    if (d->knowledge[i] == Knowledge::kUnknown) ++d->unknown_samples;
+    if (d->knowledge[i] == Knowledge::kDisputed) disputed_mm2 += w;
+    if (!known) continue;
+    if (e > d->max_leftover_mm) d->max_leftover_mm = e;
+    known_mm2 += w;
+    sum += w * e;
+    sum_squares += w * e * e;
+    if (std::abs(e) <= job.accept.depth_mm.value) within_mm2 += w;
+  }
+  d->mean_mm = known_mm2 > 0 ? sum / known_mm2 : kNaN;
+  d->rms_mm = known_mm2 > 0 ? std::sqrt(sum_squares / known_mm2) : kNaN;
+  d->within_tolerance = d->carve_area_mm2 > 0 ? within_mm2 / d->carve_area_mm2 : 0.0;
+  d->disputed_share = d->carve_area_mm2 > 0 ? disputed_mm2 / d->carve_area_mm2 : 0.0;
+}
+
+// Samples without an answer are taken as perfect for the lower end and as
+// infinitely wrong for the upper one.
+void AddPercentile(const sim::Run& run, Deviation* d) {
+  std::vector<WeightedValue> known, low, high;
+  for (std::size_t i = 0; i < run.samples.size(); ++i) {
+    if (!IsCarve(run.samples[i])) continue;
+    const double w = WeightOf(run.samples[i]);
+    if (d->knowledge[i] == Knowledge::kKnown) {
+      known.push_back({std::abs(d->error_mm[i]), w});
+      low.push_back(known.back());
+      high.push_back(known.back());
+    } else {
+      low.push_back({0.0, w});
+      high.push_back({kInfinity, w});
+    }
+  }
+  const double value = WeightedPercentile(known, 0.95).value_or(kNaN);
+  d->p95 = {value, WeightedPercentile(low, 0.95).value_or(kNaN) - sim::kRayBound_mm,
+            WeightedPercentile(high, 0.95).value_or(kNaN) + sim::kRayBound_mm};
+  d->p95_mm = value;
+  const double up = d->p95.high - value, down = value - d->p95.low;
+  d->bound_of_p95_mm = std::isnan(up) ? kInfinity : (up > down ? up : down);
+}
+
+// How far each sample lies beyond the design in the direction of `kind`.
+PatchField FieldOf(const sim::Run& run, const Deviation& d, Region::Kind kind) {
+  PatchField field;
+  field.samples = &run.samples;
+  // Stated spacing; samples made by hand tell it by their areas.
+  field.link_mm = run.sample_spacing_mm > 0.0 ? kLink * run.sample_spacing_mm : LinkOf(run.samples);
+  field.depth_mm.assign(run.samples.size(), 0.0);
+  for (std::size_t i = 0; i < run.samples.size(); ++i) {
+    if (d.knowledge[i] != Knowledge::kKnown) continue;
+    field.depth_mm[i] = kind == Region::Kind::kGouge ? -d.error_mm[i] : d.error_mm[i];
+  }
+  return field;
+}
+
+Interval QualifyingInterval(const PatchField& field, const Deviation& d, Region::Kind kind,
+                            double area_mm2) {
+  Interval interval;
+  interval.value = QualifyingDepth(field, area_mm2);
+  interval.low = interval.value - sim::kRayBound_mm;
+  PatchField worst = field;
+  bool any_open = false;
+  for (std::size_t i = 0; i < worst.depth_mm.size(); ++i) {
+    if (d.knowledge[i] == Knowledge::kKnown) continue;
+    if (kind == Region::Kind::kLeftover && !IsCarve((*field.samples)[i])) continue;
+    worst.depth_mm[i] = kInfinity;
+    any_open = true;
+  }
+  interval.high = any_open ? QualifyingDepth(worst, area_mm2) : interval.value;
+  interval.high += sim::kRayBound_mm;
+  return interval;
+}
+
+// The line that made the surface at a sample: of the sweep that cut deepest
+// there, else the path line the sample belongs to.
+int LineAt(const sim::Job& job, const sim::Run& run, int sample) {
+  const int sweep = run.depths[sample].sweep;
+  if (sweep >= 0 && sweep < static_cast<int>(run.track.sweeps.size())) {
+    return run.track.sweeps[sweep].line;
+  }
+  const int index = run.samples[sample].path_index;
+  return index >= 0 && index < static_cast<int>(job.path.size()) ? job.path[index].line : 0;
+}
+
+Region RegionOf(const sim::Job& job, const sim::Run& run, const Patch& patch) {
+  Region region;
+  region.area_mm2 = patch.area_mm2;
+  region.worst_sample = patch.deepest;
+  for (const int i : patch.members) {
+    const int line = LineAt(job, run, i);
+    if (line <= 0) continue;
+    if (region.first_line == 0 || line < region.first_line) region.first_line = line;
+    if (line > region.last_line) region.last_line = line;
+  }
+  return region;
+}
+
+std::vector<Region> RegionsOf(const sim::Job& job, const sim::Run& run, const PatchField& field,
+                              double limit_mm) {
+  std::vector<Region> regions;
+  for (const Patch& patch : PatchesBeyond(field, limit_mm, job.accept.region_mm2.value)) {
+    regions.push_back(RegionOf(job, run, patch));
+    regions.back().worst_mm = field.depth_mm[patch.deepest];
+  }
+  return regions;
+}
+
+}  // namespace
+
+Deviation Measure(const sim::Job& job, const sim::Run& run) {
+  if (run.depths.size() != run.samples.size()) {
+    throw std::invalid_argument("run.depths must have one entry per sample");
+  }
+  Deviation d;
+  for (std::size_t i = 0; i < run.samples.size(); ++i) {
+    const SampleError e = ErrorAt(run, i);
+    d.error_mm.push_back(e.error_mm);
+    d.knowledge.push_back(e.knowledge);
+    d.bound_mm.push_back(e.knowledge == Knowledge::kKnown ? sim::kRayBound_mm : kInfinity);
+  }
+  AddStatistics(job, run, &d);
+  AddPercentile(run, &d);
+  const double area_mm2 = job.accept.region_mm2.value;
+  const PatchField below = FieldOf(run, d, Region::Kind::kGouge);
+  d.gouge_depth = QualifyingInterval(below, d, Region::Kind::kGouge, area_mm2);
+  d.gouges = RegionsOf(job, run, below, job.accept.gouge_mm.value);
+  PatchField above = FieldOf(run, d, Region::Kind::kLeftover);
+  d.leftover_depth = QualifyingInterval(above, d, Region::Kind::kLeftover, area_mm2);
+  d.leftovers = RegionsOf(job, run, above, job.accept.leftover_mm.value);
+  for (Region& r : d.leftovers) r.kind = Region::Kind::kLeftover;
+  return d;
+}
+
+}  // namespace aircut::verify

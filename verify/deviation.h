@@ -15,18 +15,38 @@ struct Region {
   int first_line = 0, last_line = 0;   ///< path lines that cut here last
 };
 
+/// A value with the interval that holds the true one, whatever the samples
+/// without an answer would say; `high` may be infinite.
+struct Interval {
+  double value = 0.0, low = 0.0, high = 0.0;
+};
+
+/// What is known of the error at one sample.
+enum class Knowledge : unsigned char {
+  kKnown,
+  kUnknown,      ///< no starting material here, or no number
+  kDisputed      ///< grid and rays differ by more than the grid's bound at creases
+};
+
 /// Depth error over the design samples: + left standing, - cut too deep [mm].
+/// A carve sample counts both ways; a spare sample only where it was cut below.
+/// A sample where nothing of the material is left counts by all that is gone.
+/// Statistics are of carve samples that are known, area-weighted.
 struct Deviation {
   std::vector<double> error_mm;        ///< per sample; NaN where nothing can be said
-  std::vector<double> bound_mm;        ///< per sample, numerical
+  std::vector<double> bound_mm;        ///< per sample, numerical; infinite where unknown or disputed
+  std::vector<Knowledge> knowledge;    ///< per sample
   int carve_samples = 0;
   int unknown_samples = 0;             ///< carve samples without an answer
   double carve_area_mm2 = 0.0;
   double mean_mm = 0, rms_mm = 0, p95_mm = 0;   ///< of carve samples, area-weighted; p95 of abs
   double max_gouge_mm = 0, max_leftover_mm = 0; ///< magnitudes
-  double within_tolerance = 0.0;       ///< share of carve area within the depth limit
-  double bound_of_p95_mm = 0.0;
+  double within_tolerance = 0.0;       ///< share of carve area known to lie within the depth limit
+  double bound_of_p95_mm = 0.0;        ///< the wider side of `p95`
   double disputed_share = 0.0;         ///< share of carve area where grid and rays disagree beyond bounds
+  Interval p95;                        ///< [mm]
+  Interval gouge_depth;                ///< deepest level that still holds a patch of region_mm2 [mm]
+  Interval leftover_depth;             ///< the same above the design [mm]
   std::vector<Region> gouges, leftovers;   ///< beyond their limits, largest first
 };
 

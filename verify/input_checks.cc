@@ -1,1 +1,289 @@
-// input_checks.cc
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include <fmt/format.h>
+
+#include "verify/checks.h"
+#include "verify/words.h"
+
+namespace aircut::verify {
+namespace {
+
+using Box = Eigen::AlignedBox3d;
+
+// A lead-in in the air is normal; farther than this plus a cutter is not.
+constexpr double kFar_mm = 50.0;   // common practice, no source
+
+// Unit mistakes that shops make. Source: domain notes A7; 10 is cm for mm.
+struct UnitFactor {
+  double factor;
+  const char* text;
+};
+constexpr UnitFactor kUnitFactors[] = {
+    {25.4, "inches and millimetres"}, {1000.0, "metres and millimetres"},
+    {10.0, "centimetres and millimetres"}};
+
+double LargestCutter(const sim::Job& job) {
+  double diameter_mm = 0.0;
+  for (const kinematics::PathLine& line : job.path) {
+    const auto found = job.cell.cutters.find(line.tool);
+    if (found == job.cell.cutters.end()) continue;
+    diameter_mm = std::max(diameter_mm, 2.0 * found->second.cutter.radius_mm());
+  }
+  return diameter_mm;
+}
+
+bool IsCut(const kinematics::PathLine& line) {
+  return line.move == kinematics::MoveKind::kCut;
+}
+
+Box CutBox(const sim::Job& job) {
+  Box box;
+  for (const kinematics::PathLine& line : job.path) {
+    if (IsCut(line)) box.extend(line.p_ST);
+  }
+  return box;
+}
+
+double Diagonal(const Box& box) { return box.isEmpty() ? 0.0 : box.diagonal().norm(); }
+
+// Faults and notes as they are found.
+struct Notebook {
+  std::vector<Finding> faults;
+  std::vector<std::string> notes;
+  void Fault(const std::string& text, const std::string& cause) {
+    Finding f;
+    f.text = text;
+    f.cause = cause;
+    f.value = 1.0;
+    f.unit = "faults";
+    faults.push_back(f);
+  }
+};
+
+// " Inches and millimetres differ by 25.4." where a ratio looks like a unit
+// mistake: a part that should have filled `full` times less of the whole.
+std::string UnitHint(double ratio, double least_share) {
+  for (const UnitFactor& f : kUnitFactors) {
+    const double share = ratio / f.factor;
+    if (share >= least_share && share <= 1.2) {
+      return fmt::format("{} taken for each other (a factor of {:g})", f.text, f.factor);
+    }
+  }
+  return "units or scale of one of the two files";
+}
+
+void LookForBadNumbers(const sim::Job& job, Notebook* book) {
+  for (const kinematics::PathLine& line : job.path) {
+    const bool finite = line.p_ST.allFinite() && line.axis_S.allFinite();
+    if (finite && std::abs(line.axis_S.norm() - 1.0) <= 1e-3) continue;
+    book->Fault(fmt::format("{} of the path holds a value that is not a number or an axis that is "
+                            "not of unit length.", Lines(line.line, line.line)),
+                "the program that wrote the path");
+    book->faults.back().line = line.line;
+    return;
+  }
+}
+
+// Nearest cut line's tip to the stock's box.
+struct Nearest {
+  double distance_mm = std::numeric_limits<double>::infinity();
+  int line = 0;
+};
+
+void LookForDistance(const sim::Job& job, Notebook* book) {
+  Nearest nearest;
+  for (const kinematics::PathLine& line : job.path) {
+    if (!IsCut(line)) continue;
+    const double distance_mm = job.stock_S->box().exteriorDistance(line.p_ST);
+    if (distance_mm < nearest.distance_mm) nearest = {distance_mm, line.line};
+  }
+  const double far_mm = LargestCutter(job) + kFar_mm;
+  if (!(nearest.distance_mm > far_mm)) return;
+  book->Fault(fmt::format("No cut comes nearer to the stock than {} ({}); it should start within "
+                          "{}.", Millimetres(nearest.distance_mm), Lines(nearest.line, nearest.line),
+                          Millimetres(far_mm)),
+              "path and stock do not share their zero, or one of them is in other units");
+  book->faults.back().line = nearest.line;
+}
+
+// A path far larger than the piece cannot be meant; a small one can (a motif a
+// fortieth of its board), so it is held against the design, not the stock.
+void LookForScale(const CheckInputs& in, Notebook* book) {
+  const double path_mm = Diagonal(CutBox(in.job)), stock_mm = Diagonal(in.job.stock_S->box());
+  const double room_mm = LargestCutter(in.job) + kFar_mm;
+  if (path_mm > 2.0 * (stock_mm + room_mm)) {
+    book->Fault(fmt::format("The cuts span {}, the stock {}.", Millimetres(path_mm),
+                            Millimetres(stock_mm)), UnitHint(path_mm / stock_mm, 0.05));
+  }
+  if (in.job.design.mesh_S == nullptr) return;
+  const double design_mm = Diagonal(in.job.design.mesh_S->box());
+  if (design_mm > 3.0 * stock_mm) {
+    book->Fault(fmt::format("The design spans {}, the stock {}.", Millimetres(design_mm),
+                            Millimetres(stock_mm)), UnitHint(design_mm / stock_mm, 0.05));
+  }
+  Box carve;
+  for (const sim::DesignSample& s : in.run.samples) {
+    if (s.role == sim::DesignSample::Role::kCarve) carve.extend(s.ray.p_SQ);
+  }
+  const double ratio = path_mm > 0.0 ? Diagonal(carve) / path_mm : 0.0;
+  for (const UnitFactor& f : kUnitFactors) {
+    if (f.factor < 20.0 || ratio < 0.7 * f.factor || ratio > 1.4 * f.factor) continue;
+    book->Fault(fmt::format("The cuts span {}, the part of the design to be carved {}.",
+                            Millimetres(path_mm), Millimetres(Diagonal(carve))),
+                fmt::format("{} taken for each other (a factor of {:g})", f.text, f.factor));
+  }
+}
+
+void LookForRepeats(const sim::Job& job, Notebook* book) {
+  std::int64_t repeats = 0;
+  int first_line = 0;
+  for (std::size_t i = 1; i < job.path.size(); ++i) {
+    const kinematics::PathLine &a = job.path[i - 1], &b = job.path[i];
+    if ((a.p_ST - b.p_ST).norm() > 1e-9 || (a.axis_S - b.axis_S).norm() > 1e-9) continue;
+    if (repeats++ == 0) first_line = b.line;
+  }
+  if (repeats > 0 && repeats + 1 == static_cast<std::int64_t>(job.path.size())) {
+    book->Fault("All " + Count(repeats + 1) + " lines of the path are the same pose.",
+                "the program that wrote the path");
+    book->faults.back().line = first_line;
+  } else if (repeats > 0) {
+    book->notes.push_back(fmt::format("{} the line before, first at {}",
+                                      Plural(repeats, "line") + (repeats == 1 ? " repeats" : " repeat"),
+                                      Lines(first_line, first_line)));
+  }
+}
+
+void LookAtStock(const sim::Job& job, Notebook* book) {
+  const sim::MeshReport report = sim::Inspect(job.stock_S->mesh());
+  if (!(report.volume_mm3 > 0.0)) {
+    book->Fault("The stock mesh encloses no material: its volume is not above zero.",
+                "a mesh that is open or turned inside out");
+  }
+  if (report.degenerate > 0) {
+    book->notes.push_back("the stock mesh has " +
+                          Plural(report.degenerate, "triangle") + " without area");
+  }
+}
+
+// A design that lies beside the stock leaves most of its samples in the air.
+void LookForMaterial(const CheckInputs& in, Notebook* book) {
+  const int all = in.deviation.carve_samples;
+  if (all == 0) return;
+  const double bare = static_cast<double>(in.deviation.unknown_samples) / all;
+  if (bare > 0.5) {
+    book->Fault(fmt::format("{:.0f} % of the part of the design to be carved lies outside the stock.",
+                            100.0 * bare),
+                "design and stock do not share their zero or their units");
+  } else if (bare > 0.0) {
+    book->notes.push_back(fmt::format("{:.2g} % of the design to be carved lies outside the stock",
+                                      100.0 * bare));
+  }
+}
+
+}  // namespace
+
+CheckResult CheckInputFiles(const CheckInputs& in) {
+  if (in.job.path.empty() || in.job.stock_S == nullptr) {
+    return Unproven("Path or stock is missing.", {"`path` and `stock`"});
+  }
+  if (std::none_of(in.job.path.begin(), in.job.path.end(), IsCut)) {
+    return Unproven("The path has no cut.", {"a path that cuts"});
+  }
+  Notebook book;
+  LookForBadNumbers(in.job, &book);
+  if (book.faults.empty()) {
+    LookForScale(in, &book);   // first: a wrong unit is often why a path lies far off
+    LookForDistance(in.job, &book);
+    LookForRepeats(in.job, &book);
+    LookAtStock(in.job, &book);
+    LookForMaterial(in, &book);
+  }
+  CheckResult r = Measured({static_cast<double>(book.faults.size()), 0.0, 0.0, Sense::kAtMost,
+                            "faults"});
+  r.findings = book.faults;
+  r.why = book.faults.empty() ? "Path, stock and design fit each other in place and scale"
+                              : book.faults.front().text;
+  if (book.faults.empty()) r.why += book.notes.empty() ? "." : "; " + List(book.notes) + ".";
+  return r;
+}
+
+namespace {
+
+// Mean rise of the touched piece over the carving, or over the one worst point
+// where no sample is known.
+double MeanRise(const CheckInputs& in) {
+  double sum = 0.0, weight = 0.0;
+  for (const sim::DesignSample& s : in.run.samples) {
+    if (s.role != sim::DesignSample::Role::kCarve || !(s.area_mm2 > 0.0)) continue;
+    sum += s.area_mm2 * RiseOfPiece(in.run.location, s.ray.p_SQ, s.ray.up_S);
+    weight += s.area_mm2;
+  }
+  return weight > 0.0 ? sum / weight : in.run.location.worst_signed_mm;
+}
+
+std::string RiseText(double rise_mm) {
+  if (std::abs(rise_mm) < 0.005) return "The path lies at the height of the touched piece";
+  return fmt::format("The path lies {} {} the touched piece", Millimetres(std::abs(rise_mm)),
+                     rise_mm > 0.0 ? "below" : "above");
+}
+
+const char* const kTouchNeed =
+    "`workpiece.touched`: three or more points touched on the real piece, spread over the work";
+
+void AddPieceFinding(const CheckInputs& in, const std::string& text, CheckResult* r) {
+  const sim::PieceLocation& at = in.run.location;
+  Finding f;
+  f.text = text;
+  f.at_S = at.worst_p_S;
+  f.value = *r->worst;
+  f.limit = *r->limit;
+  f.unit = "mm";
+  if (at.residual_mm <= *r->limit) {
+    const double rise_mm = MeanRise(in);
+    f.cause = fmt::format("the work frame stands {} too {} against the touched points; touch them "
+                          "again before correcting `workpiece.in_world`",
+                          Millimetres(std::abs(rise_mm)), rise_mm > 0.0 ? "low" : "high");
+  } else {
+    f.cause = "the scan is not of this piece, the piece has warped, or a touched point is wrong";
+  }
+  r->findings = {f};
+}
+
+}  // namespace
+
+CheckResult CheckPieceLocated(const CheckInputs& in) {
+  const sim::PieceLocation& at = in.run.location;
+  if (!at.given || at.points == 0) {
+    return Unproven("No point of the real piece was touched: a wrong work frame would not show.",
+                    {kTouchNeed});
+  }
+  sim::Limit limit = in.job.accept.piece_mm;
+  if (!limit.given) limit.value = in.job.accept.depth_mm.value / 3.0;
+  // After the fit the points must lie on the scan as well, or it is another piece.
+  const bool worse_after = at.residual_mm > at.before_mm || std::isnan(at.residual_mm);
+  const double worst_mm = worse_after ? at.residual_mm : at.before_mm;
+  constexpr double kBound_mm = 1e-6;   // nearest points are exact to 1e-9 mm
+  CheckResult r = Measured({worst_mm, kBound_mm, limit.value, Sense::kAtMost, "mm"});
+  r.assumed = !limit.given;
+  r.where = Place(at.worst_p_S);
+  const std::string seen = fmt::format(
+      "{}; {} settle {} of the 6 ways a piece can lie", RiseText(MeanRise(in)),
+      Plural(at.points, "touched point"), at.directions_seen);
+  r.why = fmt::format("{}, and the farthest lies {} from the scan{}.", seen,
+                      Millimetres(worst_mm), LimitText(limit, Millimetres(limit.value)));
+  if (at.directions_seen < 6) {
+    r.needs = {"touched points on faces that stand across each other, or on edges"};
+  }
+  if (r.result == Result::kFail) AddPieceFinding(in, r.why, &r);
+  if (r.result == Result::kPass && at.directions_seen < 3) {
+    r.result = Result::kUnproven;
+    r.why += " That is too few to place it.";
+    r.needs = {kTouchNeed};
+  }
+  if (r.result == Result::kUnproven && r.needs.empty()) r.needs = {kTouchNeed};
+  return r;
+}
+
+}  // namespace aircut::verify

@@ -1,0 +1,97 @@
+#include "kinematics/branch_follower.h"
+
+#include <cmath>
+
+#include "kinematics/jacobian.h"
+#include "kinematics/units.h"
+
+namespace aircut::kinematics {
+namespace {
+
+// A move is halved at most this often: 1/1024 of it is the smallest step.
+constexpr int kMostHalvings = 10;
+
+}  // namespace
+
+double LargestStep(const JointVector& q_from, const JointVector& q_to) {
+  double largest_rad = 0.0;
+  for (Eigen::Index j = 0; j < q_from.size(); ++j) {
+    const double step_rad = std::abs(q_to[j] - q_from[j]);
+    largest_rad = step_rad > largest_rad ? step_rad : largest_rad;
+  }
+  return largest_rad;
+}
+
+BranchFollower::BranchFollower(const ArmModel& arm) : arm_(arm), ik_(arm) {
+  turns_freely_.fill(true);
+  for (const JointSpec& joint : arm.joints()) {
+    if (!joint.follows) continue;
+    const double ratio = joint.follows->ratio;
+    const bool whole = std::abs(ratio - std::round(ratio)) < 1e-12;
+    if (!whole) turns_freely_[static_cast<std::size_t>(joint.follows->joint)] = false;
+  }
+}
+
+PoseSolutions BranchFollower::Solve(const Pose& X_BF) const {
+  PoseSolutions table;
+  for (const IkSolution& solution : ik_.Solve(X_BF)) {
+    const auto id = static_cast<std::size_t>(solution.posture.id);
+    for (std::size_t j = 0; j < 6; ++j) {
+      table.q[id][j] = solution.q[static_cast<Eigen::Index>(j)];
+    }
+    table.wrist_sin[id] = solution.wrist_sin;
+    table.found[id] = true;
+  }
+  return table;
+}
+
+// Only w4 dq4 + w6 dq6 counts where the two axes are one.
+JointVector BranchFollower::KeepJoint4(const JointVector& q, const JointVector& q_near) const {
+  const Jacobian J = GeometricJacobian(arm_, q);
+  const Eigen::Vector3d w4_B = J.col(3).tail<3>(), w6_B = J.col(5).tail<3>();
+  JointVector kept = q;
+  kept[3] = q_near[3];
+  kept[5] -= w4_B.dot(w6_B) / w6_B.squaredNorm() * (q_near[3] - q[3]);
+  return kept;
+}
+
+std::optional<JointVector> BranchFollower::Near(const PoseSolutions& solutions, const int posture,
+                                                const JointVector& q_near) const {
+  const auto id = static_cast<std::size_t>(posture);
+  if (!solutions.found[id]) return std::nullopt;
+  JointVector q(6);
+  for (Eigen::Index j = 0; j < 6; ++j) q[j] = solutions.q[id][static_cast<std::size_t>(j)];
+  if (solutions.wrist_sin[id] < kStraightWristSin) q = KeepJoint4(q, q_near);
+  for (Eigen::Index j = 0; j < 6; ++j) {
+    const double away_rad = q_near[j] - q[j];
+    if (std::abs(away_rad) <= kPi || !turns_freely(j)) continue;
+    q[j] += 2.0 * kPi * std::round(away_rad / (2.0 * kPi));
+  }
+  return q;
+}
+
+std::optional<JointVector> BranchFollower::FollowStretch(const StraightMove& move,
+                                                         const int posture,
+                                                         const JointVector& q_from,
+                                                         const Stretch stretch) const {
+  const std::optional<JointVector> q_to =
+      Near(Solve(move.FlangePose(stretch.to)), posture, q_from);
+  if (!q_to) return std::nullopt;
+  if (LargestStep(q_from, *q_to) <= kTrustedStep_rad) return q_to;
+  if (stretch.halvings_left == 0) return std::nullopt;
+  const double middle = 0.5 * (stretch.from + stretch.to);
+  const int left = stretch.halvings_left - 1;
+  const auto q_middle = FollowStretch(move, posture, q_from, {stretch.from, middle, left});
+  if (!q_middle) return std::nullopt;
+  return FollowStretch(move, posture, *q_middle, {middle, stretch.to, left});
+}
+
+std::optional<JointVector> BranchFollower::Follow(const StraightMove& move, const int posture,
+                                                  const JointVector& q_from,
+                                                  const PoseSolutions& end) const {
+  const std::optional<JointVector> q_to = Near(end, posture, q_from);
+  if (!q_to || LargestStep(q_from, *q_to) <= kTrustedStep_rad) return q_to;
+  return FollowStretch(move, posture, q_from, {0.0, 1.0, kMostHalvings});
+}
+
+}  // namespace aircut::kinematics

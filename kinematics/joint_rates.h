@@ -1,0 +1,50 @@
+#pragma once
+
+#include <optional>
+
+#include <Eigen/LU>
+
+#include "kinematics/arm_model.h"
+#include "kinematics/straight_move.h"
+
+namespace aircut::kinematics {
+
+/// Joint rates that give the tool a wanted twist at one place of the arm.
+/// Six joints. Immutable.
+class JointRates {
+ public:
+  /// @param q panel values [rad]; @param p_FT tip in the flange [mm].
+  JointRates(const ArmModel& arm, const JointVector& q, const Eigen::Vector3d& p_FT);
+
+  /// @param twist_B of T in B, per unit of some parameter.
+  /// @returns the change of the panel values per unit of that parameter, or
+  /// nothing where no finite rates give it (a singular place). At a singular
+  /// place that can follow the twist: the smallest rates that do.
+  std::optional<JointVector> Solve(const Twist& twist_B) const;
+
+  /// @returns the speed of the tip [mm per unit] under joint rates `qd`.
+  double TipSpeed(const JointVector& qd) const;
+
+ private:
+  using Matrix = Eigen::Matrix<double, 6, 6>;
+  std::optional<JointVector> SolveSingular(const Twist& scaled) const;
+
+  Matrix J_;                            // rows 0..2 divided by kLength_mm
+  Eigen::PartialPivLU<Matrix> factors_;
+  bool singular_ = false;
+};
+
+/// How the joints move along one short stretch of a move, per unit of the
+/// move's own parameter: the cubic through both ends with the rates there.
+struct RateBounds {
+  JointVector peak;       ///< largest abs(dq/ds)
+  JointVector curvature;  ///< largest abs(d2q/ds2)
+  JointVector error;      ///< difference of two independent estimates of the mean rate
+};
+
+/// @param step change of the joints over the stretch; @param rates_from,
+/// rates_to rates at its ends; @param length of the stretch, > 0.
+RateBounds BoundRates(const JointVector& step, const JointVector& rates_from,
+                      const JointVector& rates_to, double length);
+
+}  // namespace aircut::kinematics

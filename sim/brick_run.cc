@@ -1,0 +1,261 @@
+#include "sim/brick_run.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/sweep.h"
+
+namespace aircut::sim {
+namespace {
+
+using Eigen::Vector3d;
+
+void Store(float* to, const Vector3d& from) {
+  for (int d = 0; d < 3; ++d) to[d] = static_cast<float>(from[d]);
+}
+
+class BrickRunner {
+ public:
+  BrickRunner(const BrickRunContext& context, const BrickStart& start)
+      : context_(context), start_(start) {
+    const double h = context.lattice.voxel_mm;
+    first_S_ = context.lattice.origin_S + h * kBrickEdge * start.at.cast<double>();
+    centre_S_ = first_S_.array() + 0.5 * h * (kBrickEdge - 1);
+    const Vector3d last_S = first_S_.array() + h * (kBrickEdge - 1);
+    material_ = Eigen::AlignedBox3d(first_S_, last_S).intersection(context.solid_S->box());
+    if (material_.isEmpty()) material_ = Eigen::AlignedBox3d(first_S_, last_S);
+  }
+
+  void FillStart();
+  void RunSweeps(std::vector<SweepContact>& record);
+  Brick Finish();
+
+ private:
+  void Cut(int sweep, SweepContact& contact);
+  void CutString(int sweep, int string, SweepContact& contact);
+  KernelResult RunKernel(const StringSweep& s, std::int32_t event);
+  bool BelowString(const StringSweep& s) const;
+  void NoteReach(int sweep, std::int32_t event, SweepContact& contact) const;
+  void MeasureBodies(int sweep, SweepContact& contact) const;
+  double LeastOverBody(int sweep, const BodyCylinder& body, const Vector3d& p_SQ) const;
+  bool AllAir() const;
+  Vector3d PointOf(int voxel) const {
+    return first_S_ + Vector3d(context_.offsets->x[voxel], context_.offsets->y[voxel],
+                               context_.offsets->z[voxel]);
+  }
+
+  const BrickRunContext& context_;
+  const BrickStart& start_;
+  Vector3d first_S_, centre_S_;
+  Eigen::AlignedBox3d material_;        // of the voxel centres, within the starting stock
+  BrickWork work_;
+  int solid_ = 0;                       // voxel centres in the material
+  std::vector<std::int32_t> removers_;  // sweeps that removed a voxel centre here
+};
+
+void BrickRunner::FillStart() {
+  const double limit = Truncation(context_.lattice.voxel_mm);
+  std::fill_n(work_.remover, kBrickVoxels, std::int32_t{kNotRemoved});
+  if (start_.state == BrickState::kSolid) {
+    std::fill_n(work_.distance_mm, kBrickVoxels, static_cast<float>(-limit));
+    solid_ = kBrickVoxels;
+    return;
+  }
+  std::array<Vector3d, kBrickVoxels> points;
+  std::array<double, kBrickVoxels> distances;
+  for (int n = 0; n < kBrickVoxels; ++n) points[static_cast<std::size_t>(n)] = PointOf(n);
+  context_.solid_S->SignedDistances(centre_S_, BrickRadius(context_.lattice.voxel_mm),
+                                    points.data(), kBrickVoxels, distances.data());
+  for (int n = 0; n < kBrickVoxels; ++n) {
+    const double d = std::clamp(distances[static_cast<std::size_t>(n)], -limit, limit);
+    work_.distance_mm[n] = static_cast<float>(d);
+    solid_ += d < 0.0 ? 1 : 0;
+  }
+}
+
+bool BrickRunner::AllAir() const {
+  const float limit = static_cast<float>(Truncation(context_.lattice.voxel_mm));
+  int below = 0;
+  for (int n = 0; n < kBrickVoxels; ++n) below += work_.distance_mm[n] < limit ? 1 : 0;
+  return below == 0;
+}
+
+// Cutting and body lists are both in time order; of one sweep the flutes come
+// first, since what they clear in the same moment cannot touch the shank.
+void BrickRunner::RunSweeps(std::vector<SweepContact>& record) {
+  const auto span = [&](const SweepBins& bins) {
+    const std::size_t cell = static_cast<std::size_t>(start_.cell);
+    return std::pair(bins.sweeps.begin() + bins.begin[cell], bins.sweeps.begin() + bins.begin[cell + 1]);
+  };
+  auto [cut, cut_end] = span(*context_.cutting);
+  auto [body, body_end] = span(*context_.bodies);
+  while ((cut != cut_end || body != body_end) && (solid_ > 0 || !AllAir())) {
+    if (cut != cut_end && (body == body_end || *cut <= *body)) {
+      Cut(*cut, record[static_cast<std::size_t>(*cut)]);
+      ++cut;
+    } else {
+      if (solid_ > 0) MeasureBodies(*body, record[static_cast<std::size_t>(*body)]);
+      ++body;
+    }
+  }
+}
+
+void BrickRunner::Cut(int sweep, SweepContact& contact) {
+  const auto& info = context_.track->sweeps[static_cast<std::size_t>(sweep)];
+  const Cutter& cutter = context_.track->tools[static_cast<std::size_t>(info.tool)].cutter;
+  for (int s = 0; s < static_cast<int>(cutter.strings().size()); ++s) {
+    CutString(sweep, s, contact);
+  }
+}
+
+void BrickRunner::CutString(int sweep, int string, SweepContact& contact) {
+  const double h = context_.lattice.voxel_mm;
+  const StringSweep s = MakeStringSweep(*context_.track, sweep, string);
+  if (DistanceLowerBound(s, centre_S_) > BrickRadius(h) + Truncation(h)) return;
+  const bool had_solid = solid_ > 0;
+  const std::int32_t event = static_cast<std::int32_t>(removers_.size());
+  const KernelResult result = RunKernel(s, event);
+  if (!had_solid) return;
+  const double r_tip = context_.track->tools[static_cast<std::size_t>(
+      context_.track->sweeps[static_cast<std::size_t>(sweep)].tool)].cutter.strings().front().r0_mm;
+  contact.bite_mm = std::max(contact.bite_mm, static_cast<float>(result.bite_um16) / 65536.0f);
+  contact.bite_bound_mm = static_cast<float>(BiteBound(h, r_tip));
+  if (result.removed == 0) return;
+  removers_.push_back(sweep);
+  solid_ -= result.removed;
+  contact.removed_voxels += result.removed;
+  NoteReach(sweep, event, contact);
+}
+
+// Where all of the brick that was ever material lies below the lowest ball's
+// centre plane, the lowest ball alone is nearest and its capsule is the sweep.
+bool BrickRunner::BelowString(const StringSweep& s) const {
+  if (s.u.squaredNorm() == 0.0) return true;
+  if (s.dr != 0.0) return false;
+  const Vector3d centre = material_.center(), half = 0.5 * material_.sizes();
+  const auto below = [&](const Vector3d& a, const Vector3d& u) {
+    return (centre - a).dot(u) + half.dot(u.cwiseAbs()) <= 0.0;
+  };
+  const Vector3d u1 = s.u + s.w, a1 = s.a + s.v;
+  return below(s.a, s.u) && below(a1, s.u) && below(s.a, u1) && below(a1, u1);
+}
+
+KernelResult BrickRunner::RunKernel(const StringSweep& s, std::int32_t event) {
+  const Vector3d a = s.a - first_S_;
+  if (BelowString(s)) {
+    BallMove move;
+    Store(move.a, a);
+    Store(move.v, s.v);
+    const double vv = s.v.squaredNorm();
+    move.inv_vv = vv > 0.0 ? static_cast<float>(1.0 / vv) : 0.0f;
+    move.r = static_cast<float>(s.r0);
+    return context_.kernels->ball(work_, *context_.offsets, move, event);
+  }
+  StringMove move;
+  Store(move.a, a);
+  Store(move.u, s.u);
+  Store(move.v, s.v);
+  Store(move.w, s.w);
+  move.r0 = static_cast<float>(s.r0);
+  move.dr = static_cast<float>(s.dr);
+  return context_.kernels->string(work_, *context_.offsets, move, event);
+}
+
+// Heights above the tip and distances from the axis of what was just removed.
+// The moment is taken where the tip passes nearest across the axis; on a slope
+// the tool reaches the point up to one radius earlier, which is added.
+void BrickRunner::NoteReach(int sweep, std::int32_t event, SweepContact& contact) const {
+  const std::size_t i = static_cast<std::size_t>(sweep);
+  const ToolTrack& track = *context_.track;
+  const Vector3d axis = track.axis_S[i];
+  const Vector3d travel = track.p_ST[i + 1] - track.p_ST[i];
+  const double climb = travel.dot(axis);
+  const Vector3d across = travel - climb * axis;
+  const double aa = across.squaredNorm();
+  const double radius = track.tools[static_cast<std::size_t>(track.sweeps[i].tool)].cutter.radius_mm();
+  const bool sideways = aa > 1e-12;
+  const double slack = sideways ? std::min(std::abs(climb), radius * std::abs(climb) / std::sqrt(aa))
+                                : std::max(0.0, -climb);
+  for (int n = 0; n < kBrickVoxels; ++n) {
+    if (work_.remover[n] != event) continue;
+    const Vector3d y = PointOf(n) - track.p_ST[i];
+    const double t = sideways ? std::clamp(y.dot(across) / aa, 0.0, 1.0) : 0.0;
+    const Vector3d from_tip = y - t * travel;
+    const double axial = from_tip.dot(axis);
+    const double radial = (from_tip - axial * axis).norm();
+    contact.axial_mm = std::max(contact.axial_mm, static_cast<float>(axial + slack));
+    contact.radial_mm = std::max(contact.radial_mm, static_cast<float>(radial));
+  }
+}
+
+double BrickRunner::LeastOverBody(int sweep, const BodyCylinder& body, const Vector3d& p) const {
+  const std::size_t i = static_cast<std::size_t>(sweep);
+  const ToolTrack& track = *context_.track;
+  const Vector3d travel = track.p_ST[i + 1] - track.p_ST[i];
+  const double swing = (track.axis_S[i + 1] - track.axis_S[i]).norm() * body.z1_mm;
+  const int steps = 1 + static_cast<int>((travel.norm() + swing) / (0.25 * context_.lattice.voxel_mm));
+  double least = 1e30;
+  for (int n = 0; n <= steps; ++n) {
+    const double t = static_cast<double>(n) / steps;
+    const Vector3d axis = ((1.0 - t) * track.axis_S[i] + t * track.axis_S[i + 1]).normalized();
+    const Vector3d y = p - track.p_ST[i] - t * travel;
+    const double z = y.dot(axis), rho = (y - z * axis).norm();
+    const double dz = std::max(body.z0_mm - z, z - body.z1_mm), dr = rho - body.radius_mm;
+    const double d = std::max(dz, dr) <= 0.0 ? std::max(dz, dr)
+                                             : std::hypot(std::max(dz, 0.0), std::max(dr, 0.0));
+    least = std::min(least, d);
+  }
+  return least;
+}
+
+void BrickRunner::MeasureBodies(int sweep, SweepContact& contact) const {
+  const auto& info = context_.track->sweeps[static_cast<std::size_t>(sweep)];
+  const auto& bodies = context_.track->tools[static_cast<std::size_t>(info.tool)].bodies;
+  for (std::size_t b = 0; b < bodies.size(); ++b) {
+    for (int n = 0; n < kBrickVoxels; ++n) {
+      if (work_.distance_mm[n] >= 0.0f) continue;
+      const double overlap = -work_.distance_mm[n] - LeastOverBody(sweep, bodies[b], PointOf(n));
+      if (overlap <= contact.body_bite_mm) continue;
+      contact.body_bite_mm = static_cast<float>(overlap);
+      contact.body = static_cast<std::int8_t>(b);
+    }
+  }
+}
+
+Brick BrickRunner::Finish() {
+  Brick brick;
+  brick.at = start_.at;
+  const double scale = 32767.0 / Truncation(context_.lattice.voxel_mm);
+  for (int n = 0; n < kBrickVoxels; ++n) {
+    const double d = std::clamp(std::nearbyint(work_.distance_mm[n] * scale), -32767.0, 32767.0);
+    brick.distance[static_cast<std::size_t>(n)] = static_cast<std::int16_t>(d);
+    brick.remover[static_cast<std::size_t>(n)] = static_cast<std::uint16_t>(work_.remover[n]);
+  }
+  brick.sweeps = std::move(removers_);
+  return brick;
+}
+
+}  // namespace
+
+double BrickRadius(double voxel_mm) {
+  return 0.5 * (kBrickEdge - 1) * std::sqrt(3.0) * voxel_mm;
+}
+
+double Truncation(double voxel_mm) { return kTruncation_voxel * voxel_mm; }
+
+double BiteBound(double voxel_mm, double tip_radius_mm) {
+  const double lateral2 = 0.5 * voxel_mm * voxel_mm;   // a voxel column passes within h / sqrt(2)
+  const double blunt = tip_radius_mm > 0.0 ? lateral2 / (2.0 * tip_radius_mm) : 1e30;
+  const double pointed = std::sqrt(lateral2);
+  return std::min(blunt, pointed) + 0.02 * voxel_mm;
+}
+
+Brick RunBrick(const BrickRunContext& context, const BrickStart& start,
+               std::vector<SweepContact>& record) {
+  BrickRunner runner(context, start);
+  runner.FillStart();
+  runner.RunSweeps(record);
+  return runner.Finish();
+}
+
+}  // namespace aircut::sim

@@ -1,0 +1,42 @@
+#pragma once
+
+#include "sim/contact_record.h"
+#include "sim/sweep_binning.h"
+#include "sim/sweep_kernel.h"
+#include "sim/stock.h"
+
+namespace aircut::sim {
+
+/// What every brick's run shares; read-only while bricks run.
+struct BrickRunContext {
+  const MeshIndex* solid_S = nullptr;
+  const ToolTrack* track = nullptr;
+  const SweepBins* cutting = nullptr;
+  const SweepBins* bodies = nullptr;
+  const SweepKernels* kernels = nullptr;
+  const VoxelOffsets* offsets = nullptr;
+  Lattice lattice;
+};
+
+/// Where a brick's cell lies and how it starts.
+struct BrickStart {
+  Eigen::Vector3i at;
+  std::int64_t cell = 0;
+  BrickState state = BrickState::kMixed;
+};
+
+/// Runs the sweeps of one brick in time order. Adds to `record` only sums and
+/// maxima, so that the order in which bricks run does not matter.
+Brick RunBrick(const BrickRunContext& context, const BrickStart& start,
+               std::vector<SweepContact>& record);
+
+/// Radius of the ball about a brick's centre that holds its voxel centres [mm].
+double BrickRadius(double voxel_mm);
+/// Numerical error of a measured bite [mm] for a cutter whose lowest ball has
+/// the given radius, against a face that is smooth over a voxel: the voxel
+/// centre nearest to the contact lies up to voxel / sqrt(2) beside it.
+double BiteBound(double voxel_mm, double tip_radius_mm);
+/// Distance at which stored distances end [mm].
+double Truncation(double voxel_mm);
+
+}  // namespace aircut::sim

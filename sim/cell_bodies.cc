@@ -1,0 +1,124 @@
+#include "sim/cell_bodies.h"
+
+#include <set>
+
+#include <fmt/format.h>
+
+namespace aircut::sim {
+namespace {
+
+using kinematics::Pose;
+
+// What a body is, for the choice of pairs.
+enum class Kind { kLink, kHousing, kTool, kCutter, kFixture, kObstacle, kFloor, kPiece };
+
+class BodyList {
+ public:
+  void Add(Kind kind, Body body, const BodyMount& mount) {
+    if (body.shapes.empty()) return;
+    out_.bodies.push_back(std::move(body));
+    out_.mounts.push_back(mount);
+    kinds_.push_back(kind);
+  }
+
+  CellBodies WithPairs() && {
+    for (int a = 0; a < static_cast<int>(kinds_.size()); ++a) {
+      for (int b = a + 1; b < static_cast<int>(kinds_.size()); ++b) {
+        if (MustStayApart(a, b)) out_.pairs.push_back({a, b});
+      }
+    }
+    return std::move(out_);
+  }
+
+ private:
+  bool MustStayApart(int a, int b) const;
+  bool Carried(int i) const { return out_.mounts[static_cast<std::size_t>(i)].on == BodyMount::On::kLink; }
+  // The arm's foot stands in the world, but is a neighbour of link 1.
+  bool OfArm(int i) const { return Carried(i) || kinds_[static_cast<std::size_t>(i)] == Kind::kLink; }
+  int LinkOf(int i) const { return out_.mounts[static_cast<std::size_t>(i)].link; }
+
+  CellBodies out_;
+  std::vector<Kind> kinds_;
+};
+
+bool BodyList::MustStayApart(int a, int b) const {
+  if (!Carried(a) && !Carried(b)) return false;
+  const Kind ka = kinds_[static_cast<std::size_t>(a)], kb = kinds_[static_cast<std::size_t>(b)];
+  if (OfArm(a) && OfArm(b)) {
+    const int apart = LinkOf(a) - LinkOf(b);
+    return apart > 1 || apart < -1;   // neighbours share a joint
+  }
+  const Kind moving = Carried(a) ? ka : kb, standing = Carried(a) ? kb : ka;
+  const int link = Carried(a) ? LinkOf(a) : LinkOf(b);
+  const bool arm_foot = moving == Kind::kLink && link <= 1;
+  if (standing == Kind::kFloor && arm_foot) return false;
+  const bool meets_piece = moving == Kind::kTool || moving == Kind::kCutter;
+  return !(standing == Kind::kPiece && meets_piece);
+}
+
+BodyMount OnWorld(const Pose& X_WA) {
+  BodyMount mount;
+  mount.X_MA = X_WA;
+  return mount;
+}
+
+BodyMount OnLink(int link, const Pose& X_LA, int tool) {
+  BodyMount mount;
+  mount.on = BodyMount::On::kLink;
+  mount.link = link;
+  mount.X_MA = X_LA;
+  mount.tool = tool;
+  return mount;
+}
+
+Shape AlongAxis(double z0, double z1, double radius) {
+  return CylinderShape{{0.0, 0.0, z0}, {0.0, 0.0, z1}, radius};
+}
+
+void AddTools(const Job& job, BodyList& list) {
+  std::set<int> used;
+  for (const auto& line : job.path) used.insert(line.tool);
+  const int flange = job.cell.arm->joint_count();
+  for (const int number : used) {
+    const CellCutter& c = job.cell.cutters.at(number);
+    const Pose X_FT = job.cell.X_FH * Eigen::Translation3d(0.0, 0.0, -c.measured_stick_out_mm);
+    const double flutes = c.cutter.flute_length_mm();
+    Body tool{fmt::format("shank and holder of cutter {}", number), {}};
+    const double nose = c.measured_stick_out_mm, longer = nose - c.stick_out_mm;
+    if (nose > flutes) tool.shapes.push_back(AlongAxis(flutes, nose, 0.5 * c.shank_diameter_mm));
+    for (const BodyCylinder& step : c.holder) {
+      tool.shapes.push_back(AlongAxis(step.z0_mm + longer, step.z1_mm + longer, step.radius_mm));
+    }
+    list.Add(Kind::kTool, std::move(tool), OnLink(flange, X_FT, number));
+    Body cutter{fmt::format("cutter {}", number), {AlongAxis(0.0, flutes, c.cutter.radius_mm())}};
+    list.Add(Kind::kCutter, std::move(cutter), OnLink(flange, X_FT, number));
+  }
+}
+
+}  // namespace
+
+CellBodies BodiesOf(const Job& job, const Pose& X_WS_actual) {
+  const Cell& cell = job.cell;
+  BodyList list;
+  for (const LinkBody& link : cell.links) {
+    list.Add(Kind::kLink, {fmt::format("link {}", link.link), link.shapes},
+             link.link == 0 ? OnWorld(cell.X_WB) : OnLink(link.link, Pose::Identity(), 0));
+  }
+  list.Add(Kind::kHousing, {"spindle housing", cell.housing_shapes_H},
+           OnLink(cell.arm->joint_count(), cell.X_FH, 0));
+  AddTools(job, list);
+  const bool moved = !X_WS_actual.isApprox(cell.X_WS, 1e-9);
+  list.Add(Kind::kFixture, {"fixture", cell.fixture_S}, OnWorld(cell.X_WS));
+  if (moved) list.Add(Kind::kFixture, {"fixture where the piece was touched", cell.fixture_S}, OnWorld(X_WS_actual));
+  for (const NamedBody& obstacle : cell.obstacles_W) {
+    list.Add(Kind::kObstacle, {obstacle.name, obstacle.shapes}, OnWorld(Pose::Identity()));
+  }
+  if (cell.floor_z_mm) {
+    list.Add(Kind::kFloor, {"floor", {HalfSpaceShape{*cell.floor_z_mm}}}, OnWorld(Pose::Identity()));
+  }
+  const auto piece = std::make_shared<const Mesh>(job.stock_S->mesh());
+  list.Add(Kind::kPiece, {"uncut piece", {MeshShape{piece}}}, OnWorld(X_WS_actual));
+  return std::move(list).WithPairs();
+}
+
+}  // namespace aircut::sim

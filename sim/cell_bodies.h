@@ -1,0 +1,23 @@
+#pragma once
+
+#include "sim/clearance.h"
+#include "sim/job.h"
+
+namespace aircut::sim {
+
+/// Bodies of the cell with what carries them, and the pairs that must stay apart.
+struct CellBodies {
+  std::vector<Body> bodies;
+  std::vector<BodyMount> mounts;
+  std::vector<ClearancePair> pairs;
+};
+
+/// Links, spindle housing, holder and cutter of every tool the path uses,
+/// fixture, obstacles, floor, and the uncut piece (against links and housing;
+/// holder and cutter meet the piece in the contact record). Neighbouring links
+/// and what is bolted together are no pair; the floor carries the base.
+/// @param X_WS_actual where the touched points put the piece. Where it differs
+/// from the frame the controller holds, the fixture is tried in both places.
+CellBodies BodiesOf(const Job& job, const kinematics::Pose& X_WS_actual);
+
+}  // namespace aircut::sim

@@ -1,0 +1,132 @@
+#include "sim/convex_core.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "sim/gjk_simplex.h"
+
+namespace aircut::sim {
+
+using Eigen::Vector3d;
+
+void ConvexCore::AddPoint(const Vector3d& p) {
+  x_[points_] = p.x();
+  y_[points_] = p.y();
+  z_[points_] = p.z();
+  ++points_;
+}
+
+void ConvexCore::AddDisc(const Vector3d& centre, const Vector3d& axis, double disc_radius_mm) {
+  disc_[discs_++] = {centre, axis, disc_radius_mm};
+}
+
+void ConvexCore::AddBox(const Eigen::AlignedBox3d& box, const kinematics::Pose& X) {
+  const Vector3d middle = X * box.center();
+  const Eigen::Matrix3d half = X.linear() * (0.5 * box.sizes()).asDiagonal();
+  for (int k = 0; k < 8; ++k) {
+    AddPoint(middle + half * Vector3d(k & 1 ? 1 : -1, k & 2 ? 1 : -1, k & 4 ? 1 : -1));
+  }
+}
+
+Vector3d ConvexCore::Support(const Vector3d& along) const {
+  double best = -std::numeric_limits<double>::infinity();
+  int which = -1;
+  for (int i = 0; i < points_; ++i) {
+    const double height = x_[i] * along.x() + y_[i] * along.y() + z_[i] * along.z();
+    which = height > best ? i : which;
+    best = height > best ? height : best;
+  }
+  Vector3d point = which >= 0 ? Vector3d(x_[which], y_[which], z_[which]) : AnyPoint();
+  for (int i = 0; i < discs_; ++i) {
+    const Disc& d = disc_[i];
+    const Vector3d outward = along - along.dot(d.axis) * d.axis;
+    const double length = outward.norm();
+    const double height = along.dot(d.centre) + d.radius_mm * length;
+    if (!(height > best)) continue;
+    best = height;
+    point = d.centre;
+    if (length > 0) point += (d.radius_mm / length) * outward;
+  }
+  return point;
+}
+
+Eigen::AlignedBox3d ConvexCore::Bounds() const {
+  Eigen::AlignedBox3d box;
+  for (int i = 0; i < points_; ++i) box.extend(Vector3d(x_[i], y_[i], z_[i]));
+  for (int i = 0; i < discs_; ++i) {
+    const Disc& d = disc_[i];
+    const Vector3d reach =
+        d.radius_mm * (Vector3d::Ones() - d.axis.cwiseAbs2()).cwiseMax(0.0).cwiseSqrt();
+    box.extend(Vector3d(d.centre - reach));
+    box.extend(Vector3d(d.centre + reach));
+  }
+  const Vector3d ball = Vector3d::Constant(radius_mm);
+  return {box.min() - ball, box.max() + ball};
+}
+
+Vector3d ConvexCore::AnyPoint() const {
+  return points_ > 0 ? Vector3d(x_[0], y_[0], z_[0]) : disc_[0].centre;
+}
+
+namespace {
+
+constexpr int kMostSteps = 100;
+// The search ends when witnesses and separating plane agree to this.
+constexpr double kAgreement_mm = 1e-9;
+
+void PlaceWitnesses(const ConvexCore& a, const ConvexCore& b, ConvexGap* gap) {
+  gap->p_A -= a.radius_mm * gap->axis;
+  gap->p_B += b.radius_mm * gap->axis;
+}
+
+}  // namespace
+
+ConvexGap DistanceOf(const ConvexCore& a, const ConvexCore& b, double stop_above_mm,
+                     const Vector3d& axis) {
+  const double balls = a.radius_mm + b.radius_mm;
+  ConvexGap gap;
+  gap.lower_mm = -std::numeric_limits<double>::infinity();
+  GjkSimplex simplex;
+  Vector3d v = axis;
+  double upper = std::numeric_limits<double>::infinity();
+  for (int step = 0; step < kMostSteps; ++step) {
+    const double length = v.norm();
+    const Vector3d p_A = a.Support(-v), p_B = b.Support(v), w = p_A - p_B;
+    const double scale = p_A.cwiseAbs().maxCoeff() + p_B.cwiseAbs().maxCoeff();
+    // Less than rounding can have added: the plane square to v truly separates.
+    const double lower = v.dot(w) / length - 1e-15 * scale;
+    if (lower - balls > gap.lower_mm) {
+      gap.lower_mm = lower - balls;
+      gap.axis = v / length;
+      if (gap.lower_mm > stop_above_mm) {
+        gap.distance_mm = gap.lower_mm;
+        gap.p_A = p_A;
+        gap.p_B = p_B;
+        PlaceWitnesses(a, b, &gap);
+        return gap;
+      }
+    }
+    if (upper - (gap.lower_mm + balls) <= kAgreement_mm + 1e-13 * scale) break;
+    if (simplex.Has(w)) break;
+    simplex.Add({w, p_A, p_B});
+    const bool inside = simplex.Reduce();
+    v = simplex.Closest();
+    const double now = v.norm();
+    if (inside || now <= 1e-10 + 1e-14 * scale) {
+      gap.hulls_meet = true;
+      return gap;
+    }
+    if (now >= upper) break;   // rounding: no nearer point can be found
+    upper = now;
+  }
+  gap.p_A = simplex.PointA();
+  gap.p_B = simplex.PointB();
+  const Vector3d between = gap.p_A - gap.p_B;
+  gap.axis = between.normalized();
+  gap.distance_mm = between.norm() - balls;
+  PlaceWitnesses(a, b, &gap);
+  return gap;
+}
+
+}  // namespace aircut::sim

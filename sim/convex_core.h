@@ -1,0 +1,63 @@
+#pragma once
+
+#include <array>
+#include <vector>
+
+#include "kinematics/frame.h"
+
+namespace aircut::sim {
+
+/// A posed convex solid: the hull of a few points and discs, grown by a ball.
+/// Box = 8 points; capsule = 2 points grown; cylinder = 2 discs; a shape swept
+/// between two poses is held by the points and discs of both.
+class ConvexCore {
+ public:
+  static constexpr int kMostPoints = 16;
+  static constexpr int kMostDiscs = 4;
+
+  void AddPoint(const Eigen::Vector3d& p);
+  /// @param axis unit normal of the disc.
+  void AddDisc(const Eigen::Vector3d& centre, const Eigen::Vector3d& axis, double radius_mm);
+  /// Corners of an axis-aligned box, mapped by X.
+  void AddBox(const Eigen::AlignedBox3d& box, const kinematics::Pose& X);
+
+  /// @returns the point of the hull (without the ball) farthest along `along`.
+  Eigen::Vector3d Support(const Eigen::Vector3d& along) const;
+  /// Axis-aligned box of hull and ball.
+  Eigen::AlignedBox3d Bounds() const;
+  /// Some point of the solid.
+  Eigen::Vector3d AnyPoint() const;
+
+  double radius_mm = 0.0;   ///< of the ball
+
+ private:
+  struct Disc {
+    Eigen::Vector3d centre, axis;
+    double radius_mm;
+  };
+  int points_ = 0, discs_ = 0;
+  std::array<double, kMostPoints> x_, y_, z_;
+  std::array<Disc, kMostDiscs> disc_;
+};
+
+struct ConvexGap {
+  double distance_mm = 0.0;   ///< from the witnesses; <= 0 when the solids touch or overlap
+  double lower_mm = 0.0;      ///< proven: no point pair is nearer (only while apart)
+  bool hulls_meet = false;    ///< even the hulls without their balls overlap
+  Eigen::Vector3d p_A = Eigen::Vector3d::Zero(), p_B = Eigen::Vector3d::Zero();
+  Eigen::Vector3d axis = Eigen::Vector3d::UnitX();   ///< unit, from B to A: separates best
+};
+
+/// Distance of two convex solids by the method of Gilbert, Johnson and Keerthi
+/// (IEEE J. Robotics and Automation 4(2) 1988): the distance from the witness
+/// points and, from the best separating plane met, a proven lower bound.
+/// @param stop_above_mm search ends once lower_mm is above this.
+/// @param axis first direction to try, any length but zero.
+ConvexGap DistanceOf(const ConvexCore& a, const ConvexCore& b, double stop_above_mm,
+                     const Eigen::Vector3d& axis);
+
+/// Estimate of how deep two solids whose hulls meet overlap; fills distance_mm
+/// (negative), the witnesses and the axis.
+ConvexGap OverlapOf(const ConvexCore& a, const ConvexCore& b);
+
+}  // namespace aircut::sim

@@ -1,0 +1,288 @@
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "sim/prepared_shape.h"
+
+namespace aircut::sim {
+namespace {
+
+using Eigen::AlignedBox3d;
+using Eigen::Vector3d;
+using kinematics::Pose;
+
+constexpr double kInfinity = std::numeric_limits<double>::infinity();
+// A mesh that overlaps something: so many overlapping pairs of its triangles
+// are looked at for the depth, which is an estimate anyway.
+constexpr int kMostOverlaps = 32;
+
+// A convex shape, a node of a mesh's tree, or one triangle.
+struct Element {
+  enum class Kind { kWhole, kNode, kLeaf, kTriangle } kind = Kind::kWhole;
+  std::int32_t first = 0, count = 0;
+  AlignedBox3d box;   // own frame, for nodes and leaves
+};
+
+AlignedBox3d SlotBox(const BoxNode& node, int slot) {
+  AlignedBox3d box;
+  for (int axis = 0; axis < 3; ++axis) {
+    box.min()[axis] = node.low[axis][slot];
+    box.max()[axis] = node.high[axis][slot];
+  }
+  return box;
+}
+
+// One side of a query: its shape and the poses it takes in the common frame.
+struct Side {
+  const PreparedShape* shape;
+  const Pose* pose;
+  int poses;
+
+  Element Root() const {
+    if (!shape->mesh()) return {};
+    return {Element::Kind::kNode, 0, 0, shape->box};
+  }
+
+  void AddWhole(const Pose& X, ConvexCore* core) const {
+    if (const auto* capsule = std::get_if<CapsuleShape>(&shape->shape)) {
+      core->AddPoint(X * capsule->from);
+      core->AddPoint(X * capsule->to);
+      core->radius_mm = capsule->radius_mm;
+    } else if (const auto* box = std::get_if<BoxShape>(&shape->shape)) {
+      core->AddBox({box->min, box->max}, X);
+    } else if (const auto* cylinder = std::get_if<CylinderShape>(&shape->shape)) {
+      const Vector3d axis = X.linear() * (cylinder->to - cylinder->from).normalized();
+      core->AddDisc(X * cylinder->from, axis, cylinder->radius_mm);
+      core->AddDisc(X * cylinder->to, axis, cylinder->radius_mm);
+    }
+  }
+
+  ConvexCore Core(const Element& e) const {
+    ConvexCore core;
+    for (int k = 0; k < poses; ++k) {
+      if (e.kind == Element::Kind::kWhole) {
+        AddWhole(pose[k], &core);
+      } else if (e.kind == Element::Kind::kTriangle) {
+        const TriangleSearch& search = *shape->triangles;
+        for (const Vector3d& p : search.Corners(search.tree.order[e.first])) {
+          core.AddPoint(pose[k] * p);
+        }
+      } else {
+        core.AddBox(e.box, pose[k]);
+      }
+    }
+    return core;
+  }
+
+  // The parts of a node or leaf.
+  int Parts(const Element& e, Element* out) const {
+    int n = 0;
+    if (e.kind == Element::Kind::kLeaf) {
+      for (int i = 0; i < e.count; ++i) out[n++] = {Element::Kind::kTriangle, e.first + i, 1, {}};
+      return n;
+    }
+    const BoxNode& node = shape->triangles->tree.nodes[e.first];
+    for (int slot = 0; slot < 4; ++slot) {
+      if (node.child[slot] < 0) continue;
+      const auto kind = node.count[slot] > 0 ? Element::Kind::kLeaf : Element::Kind::kNode;
+      out[n++] = {kind, node.child[slot], node.count[slot], SlotBox(node, slot)};
+    }
+    return n;
+  }
+};
+
+bool Splits(const Element& e) {
+  return e.kind == Element::Kind::kNode || e.kind == Element::Kind::kLeaf;
+}
+
+ConvexGap AboveHalfSpace(const ConvexCore& a, double z_mm) {
+  ConvexGap gap;
+  gap.axis = Vector3d::UnitZ();
+  gap.p_A = a.Support(-gap.axis) - a.radius_mm * gap.axis;
+  gap.p_B = {gap.p_A.x(), gap.p_A.y(), z_mm};
+  gap.distance_mm = gap.lower_mm = gap.p_A.z() - z_mm;
+  return gap;
+}
+
+// Depth-first branch and bound over the pairs of parts of two shapes.
+class GapSearch {
+ public:
+  GapSearch(const Side& a, const Side& b, const ShapeQuery& query)
+      : a_(a), b_(b), axis_(query.axis), limit_mm_(query.stop_above_mm) {
+    best_.distance_mm = best_.lower_mm = kInfinity;
+  }
+
+  ConvexGap Run() {
+    const Element a = a_.Root(), b = b_.Root();
+    const Posed posed_a = Place(a_, a);
+    Posed posed_b;
+    if (!b_.shape->half_space()) posed_b = Place(b_, b);
+    Visit(posed_a, posed_b);
+    // What was left out as too far is part of the answer.
+    if (skipped_mm_ < best_.distance_mm) {
+      best_.distance_mm = skipped_mm_;
+      best_.axis = skipped_axis_;
+    }
+    best_.lower_mm = std::min(best_.lower_mm, skipped_mm_);
+    return best_;
+  }
+
+ private:
+  struct Posed {
+    Element element;
+    ConvexCore core;
+    AlignedBox3d bounds;
+  };
+
+  static Posed Place(const Side& side, const Element& element) {
+    Posed posed{element, side.Core(element), {}};
+    posed.bounds = posed.core.Bounds();
+    return posed;
+  }
+
+  double Limit() const { return std::min(limit_mm_, best_.distance_mm); }
+
+  ConvexGap Gap(const Posed& a, const Posed& b) {
+    if (b_.shape->half_space()) {
+      return AboveHalfSpace(a.core, std::get<HalfSpaceShape>(b_.shape->shape).z_mm);
+    }
+    Vector3d axis = axis_;
+    if (!(axis.squaredNorm() > 0)) axis = a.bounds.center() - b.bounds.center();
+    if (!(axis.squaredNorm() > 0)) axis = Vector3d::UnitX();
+    return DistanceOf(a.core, b.core, Limit(), axis);
+  }
+
+  void Skip(double lower_mm, const Vector3d& axis) {
+    if (!(lower_mm < skipped_mm_)) return;
+    skipped_mm_ = lower_mm;
+    skipped_axis_ = axis;
+  }
+
+  void Settle(const Posed& a, const Posed& b) {
+    ConvexGap gap = Gap(a, b);
+    if (gap.hulls_meet) {
+      gap = OverlapOf(a.core, b.core);
+      ++overlaps_;
+    }
+    axis_ = gap.axis;
+    if (gap.lower_mm > Limit()) return Skip(gap.lower_mm, gap.axis);
+    best_.lower_mm = std::min(best_.lower_mm, gap.lower_mm);
+    if (gap.distance_mm < best_.distance_mm) {
+      gap.lower_mm = best_.lower_mm;
+      best_ = gap;
+    }
+  }
+
+  // A lower bound for all pairs of parts of a and b.
+  double LowerBound(const Posed& a, const Posed& b) {
+    if (!b_.shape->half_space()) {
+      const double boxes = std::sqrt(a.bounds.squaredExteriorDistance(b.bounds));
+      if (boxes > Limit()) return boxes;
+    }
+    const ConvexGap gap = Gap(a, b);
+    if (gap.hulls_meet) return -kInfinity;
+    if (gap.lower_mm > Limit()) axis_ = gap.axis;
+    return gap.lower_mm;
+  }
+
+  struct Part {
+    Posed posed;
+    double lower_mm;
+  };
+
+  void Visit(const Posed& a, const Posed& b) {
+    const bool split_a = Splits(a.element), split_b = Splits(b.element);
+    if (!split_a && !split_b) return Settle(a, b);
+    const bool take_a =
+        split_a && (!split_b || a.bounds.sizes().norm() > b.bounds.sizes().norm());
+    const Side& side = take_a ? a_ : b_;
+    Element parts[8];
+    const int count = side.Parts(take_a ? a.element : b.element, parts);
+    Part part[8];
+    int order[8];
+    for (int i = 0; i < count; ++i) {
+      part[i].posed = Place(side, parts[i]);
+      const bool settled = !Splits(parts[i]) && !Splits(take_a ? b.element : a.element);
+      part[i].lower_mm = settled ? -kInfinity
+                         : take_a ? LowerBound(part[i].posed, b)
+                                  : LowerBound(a, part[i].posed);
+      order[i] = i;
+    }
+    std::stable_sort(order, order + count,
+                     [&](int i, int j) { return part[i].lower_mm < part[j].lower_mm; });
+    for (int k = 0; k < count && overlaps_ < kMostOverlaps; ++k) {
+      const Part& next = part[order[k]];
+      if (next.lower_mm > Limit()) {
+        Skip(next.lower_mm, axis_);
+        continue;
+      }
+      take_a ? Visit(next.posed, b) : Visit(a, next.posed);
+    }
+  }
+
+  const Side a_, b_;
+  Vector3d axis_;
+  double limit_mm_;
+  ConvexGap best_;
+  double skipped_mm_ = kInfinity;
+  Vector3d skipped_axis_ = Vector3d::UnitX();
+  int overlaps_ = 0;
+};
+
+// Some piece of `content` lies inside the closed mesh `hull`.
+bool HasInside(const PreparedShape& hull, const PreparedShape& content, const Pose& X_HC) {
+  if (!hull.closed) return false;
+  for (const Vector3d& p_C : content.inner) {
+    const Vector3d p = X_HC * p_C;
+    if (!hull.box.contains(p)) continue;
+    const TriangleSearch::Nearest nearest = hull.triangles->Find(p, 1e30);
+    if (hull.triangles->Inside(p, nearest.place, nearest.closest)) return true;
+  }
+  return false;
+}
+
+ConvexGap Flipped(ConvexGap gap, const Pose& X_BA) {
+  std::swap(gap.p_A, gap.p_B);
+  gap.p_A = X_BA * gap.p_A;
+  gap.p_B = X_BA * gap.p_B;
+  gap.axis = -(X_BA.linear() * gap.axis);
+  return gap;
+}
+
+// Two half spaces meet somewhere unless they face each other squarely.
+ConvexGap BetweenHalfSpaces(const ShapeQuery& query) {
+  const Vector3d up = query.X_BA[0].linear().col(2);
+  ConvexGap gap;
+  gap.axis = Vector3d::UnitZ();
+  gap.distance_mm = gap.lower_mm = -kInfinity;
+  if (up.z() != -1.0) return gap;
+  gap.p_A = query.X_BA[0] * Vector3d(0, 0, std::get<HalfSpaceShape>(query.a->shape).z_mm);
+  gap.p_B = {gap.p_A.x(), gap.p_A.y(), std::get<HalfSpaceShape>(query.b->shape).z_mm};
+  gap.distance_mm = gap.lower_mm = gap.p_A.z() - gap.p_B.z();
+  return gap;
+}
+
+}  // namespace
+
+ConvexGap GapOf(const ShapeQuery& query) {
+  if (query.a->half_space() && query.b->half_space()) return BetweenHalfSpaces(query);
+  if (query.a->half_space()) {
+    ShapeQuery turned = query;
+    std::swap(turned.a, turned.b);
+    turned.X_BA[0] = query.X_BA[0].inverse();
+    turned.axis.setZero();
+    return Flipped(GapOf(turned), query.X_BA[0]);
+  }
+  const Pose identity = Pose::Identity();
+  const Side a{query.a, query.X_BA, query.poses}, b{query.b, &identity, 1};
+  ConvexGap gap = GapSearch(a, b, query).Run();
+  if (query.inside == InsideTest::kNo || !(gap.distance_mm > 0)) return gap;
+  if (HasInside(*query.b, *query.a, query.X_BA[0]) ||
+      HasInside(*query.a, *query.b, query.X_BA[0].inverse())) {
+    // At least this far from any way out.
+    gap.distance_mm = gap.lower_mm = -gap.distance_mm;
+  }
+  return gap;
+}
+
+}  // namespace aircut::sim

@@ -1,0 +1,43 @@
+#pragma once
+
+#include "sim/tool_track.h"
+
+namespace aircut::sim {
+
+/// One ball string of a cutter on its way from one moment to the next: ball
+/// centres a + s*u + t*v + s*t*w for s, t in [0, 1], radius r0 + s*dr, in S [mm].
+/// s runs up the tool axis, t along the motion.
+struct StringSweep {
+  Eigen::Vector3d a, u, v, w;
+  double r0 = 0.0, dr = 0.0;
+};
+
+/// @param sweep index into track.sweeps; @param string index into the cutter's strings.
+StringSweep MakeStringSweep(const ToolTrack& track, int sweep, int string);
+
+/// Distance of a point from a swept string and where it is taken.
+struct SweepDistance {
+  double distance_mm = 0.0;       ///< negative inside
+  Eigen::Vector3d out;            ///< unit, from the nearest ball centre to the point
+  double t = 0.0;                 ///< how far along the motion
+};
+
+/// Smallest distance over the sweep. For a fixed axis the distance is convex
+/// along the motion and the result exact within 1e-9 mm; for an axis that turns
+/// evenly by up to 0.5 degrees it is within 1e-5 mm.
+SweepDistance DistanceToSweep(const StringSweep& sweep, const Eigen::Vector3d& p_SQ);
+
+/// A lower bound of that distance, cheap: the string taken at its largest
+/// radius over the parallelogram of its mean axis.
+double DistanceLowerBound(const StringSweep& sweep, const Eigen::Vector3d& p_SQ);
+
+/// Part of the line origin + tau * direction (unit) inside a sweep, between
+/// tau_min and tau_max; empty when lo > hi.
+struct LinePart {
+  double lo = 1.0, hi = 0.0;
+  bool empty() const { return lo > hi; }
+};
+LinePart ClipLine(const StringSweep& sweep, const Eigen::Vector3d& origin_S,
+                  const Eigen::Vector3d& direction_S, double tau_min, double tau_max);
+
+}  // namespace aircut::sim

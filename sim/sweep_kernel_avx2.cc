@@ -1,0 +1,10 @@
+#include "sim/sweep_kernel.h"
+
+namespace aircut::sim {
+
+#include "sim/sweep_kernel_body.inc"
+
+extern const SweepKernels kKernelsAvx2;
+const SweepKernels kKernelsAvx2 = {&RunBall, &RunString, "avx2"};
+
+}  // namespace aircut::sim

@@ -1,0 +1,10 @@
+#include "sim/sweep_kernel.h"
+
+namespace aircut::sim {
+
+#include "sim/sweep_kernel_body.inc"
+
+extern const SweepKernels kKernelsAvx512;
+const SweepKernels kKernelsAvx512 = {&RunBall, &RunString, "avx512"};
+
+}  // namespace aircut::sim

@@ -1,0 +1,10 @@
+#include "sim/sweep_kernel.h"
+
+namespace aircut::sim {
+
+#include "sim/sweep_kernel_body.inc"
+
+extern const SweepKernels kKernelsPlain;
+const SweepKernels kKernelsPlain = {&RunBall, &RunString, "x86-64"};
+
+}  // namespace aircut::sim

@@ -1,0 +1,348 @@
+#include "sim/clearance.h"
+
+#include <cmath>
+#include <limits>
+#include <random>
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "kinematics/forward_kinematics.h"
+#include "kinematics/units.h"
+#include "tests/sim/sample_meshes.h"
+
+namespace aircut::sim {
+namespace {
+
+using Eigen::Vector3d;
+using kinematics::ArmModel;
+using kinematics::JointSpec;
+using kinematics::JointVector;
+using kinematics::kPi;
+using kinematics::MotionTrack;
+using kinematics::Pose;
+
+std::vector<JointSpec> Joints(int count) {
+  JointSpec joint;
+  joint.lower_rad = -6.0;
+  joint.upper_rad = 6.0;
+  joint.speed_rad_s = 2.0;
+  joint.acceleration_rad_s2 = 10.0;
+  return std::vector<JointSpec>(count, joint);
+}
+
+// A made-up arm of the usual six-axis form.
+ArmModel SixAxes() {
+  kinematics::SphericalWristParameters p;
+  p.a1_mm = 150;
+  p.a2_mm = -100;
+  p.c1_mm = 500;
+  p.c2_mm = 800;
+  p.c3_mm = 900;
+  p.c4_mm = 150;
+  return ArmModel::FromSphericalWrist(p, Joints(6));
+}
+
+// One joint about z of the base; the link frame turns with it.
+ArmModel OneAxis() { return ArmModel::FromDhStandard({{0, 0, 0, 0}}, Joints(1)); }
+
+MotionTrack TrackThrough(const std::vector<JointVector>& q) {
+  MotionTrack track;
+  for (std::size_t i = 0; i < q.size(); ++i) {
+    track.time_s.push_back(0.5 * static_cast<double>(i));
+    track.q.push_back(q[i]);
+    track.line.push_back(static_cast<int>(i));
+  }
+  return track;
+}
+
+JointVector Angles(std::initializer_list<double> values) {
+  JointVector q(static_cast<Eigen::Index>(values.size()));
+  Eigen::Index i = 0;
+  for (const double v : values) q[i++] = v;
+  return q;
+}
+
+BodyMount OnLink(int link, int tool = 0) {
+  BodyMount mount;
+  mount.on = BodyMount::On::kLink;
+  mount.link = link;
+  mount.tool = tool;
+  return mount;
+}
+
+BodyMount InWorld(double x, double y, double z) {
+  BodyMount mount;
+  mount.X_MA = Pose(Eigen::Translation3d(x, y, z));
+  return mount;
+}
+
+BoxShape Block(double x, double y, double z) {
+  return {Vector3d(-x / 2, -y / 2, -z / 2), Vector3d(x / 2, y / 2, z / 2)};
+}
+
+struct Scene {
+  ArmModel arm;
+  MotionTrack track;
+  CollisionWorld world;
+  std::vector<BodyMount> mounts;
+  std::vector<ClearancePair> pairs;
+  Pose X_WB = Pose::Identity();
+
+  ClearanceRequest Request() const {
+    ClearanceRequest request;
+    request.arm = &arm;
+    request.track = &track;
+    request.tool_per_moment.assign(track.size(), 1);
+    request.world = &world;
+    request.mounts = mounts;
+    request.pairs = pairs;
+    request.X_WB = X_WB;
+    return request;
+  }
+
+  Pose PoseOf(int body, const JointVector& q) const {
+    const BodyMount& mount = mounts[body];
+    if (mount.on == BodyMount::On::kWorld) return mount.X_MA;
+    if (mount.link == 0) return X_WB * mount.X_MA;
+    return X_WB * kinematics::LinkPoses(arm, q)[mount.link - 1] * mount.X_MA;
+  }
+
+  // Smallest distance at `per_step` evenly spaced places of every step.
+  double Sampled(const ClearancePair& pair, int per_step) const {
+    double least = 1e9;
+    for (std::size_t i = 0; i + 1 < track.size(); ++i) {
+      for (int k = 0; k <= per_step; ++k) {
+        const double f = static_cast<double>(k) / per_step;
+        const JointVector q = track.q[i] + f * (track.q[i + 1] - track.q[i]);
+        least = std::min(least, world.Distance(pair.a, PoseOf(pair.a, q), pair.b,
+                                               PoseOf(pair.b, q)).distance_mm);
+      }
+    }
+    return least;
+  }
+};
+
+// An arm of capsules with a spindle among boxes, a pillar and a ball of
+// triangles, on a random walk with steps of up to `step_rad`.
+Scene Workshop(int moments, double step_rad, int seed) {
+  std::mt19937_64 rng(seed);
+  std::uniform_real_distribution<double> step(-step_rad, step_rad);
+  JointVector q = Angles({0.1, 0.5, 0.6, 0.1, 0.7, 0.0});
+  std::vector<JointVector> qs{q};
+  JointVector drift = q;
+  while (static_cast<int>(qs.size()) < moments) {
+    for (Eigen::Index j = 0; j < q.size(); ++j) drift[j] = 0.8 * step(rng);
+    q += drift;
+    qs.push_back(q);
+  }
+  const auto ball = std::make_shared<const Mesh>(IcosphereMesh(120, 3));
+  std::vector<Body> bodies{
+      {"upper arm", {CapsuleShape{{0, 0, 0}, {0, 0, 700}, 90}}},
+      {"forearm", {CapsuleShape{{0, 0, 0}, {0, 0, 600}, 70}, Block(120, 150, 180)}},
+      {"spindle", {CylinderShape{{0, 0, 0}, {0, 0, 260}, 55}, CylinderShape{{0, 0, 260}, {0, 0, 330}, 6}}},
+      {"table", {BoxShape{{700, -600, -200}, {1500, 600, 100}}, Block(50, 50, 600)}},
+      {"floor", {HalfSpaceShape{-300}}},
+      {"ball", {MeshShape{ball}}},
+      {"stand", {CylinderShape{{-200, -900, -300}, {-200, -900, 1200}, 80}}}};
+  std::vector<BodyMount> mounts{OnLink(2), OnLink(3), OnLink(6), InWorld(0, 0, 0), InWorld(0, 0, 0),
+                                InWorld(1100, 100, 300), InWorld(0, 0, 0)};
+  std::vector<ClearancePair> pairs;
+  for (int a = 0; a < 3; ++a) {
+    for (int b = 3; b < 7; ++b) pairs.push_back({a, b});
+  }
+  pairs.push_back({2, 0});   // the arm against itself
+  return {SixAxes(), TrackThrough(qs), CollisionWorld(std::move(bodies)), mounts, pairs};
+}
+
+// Oracle: dense sampling between the moments, which can miss the smallest
+// distance only from above; the promise must hold against it.
+TEST(ClearanceTest, BoundHoldsAgainstDenseSampling) {
+  for (const int seed : {1, 2, 3, 4}) {
+    const Scene scene = Workshop(12, 0.15, seed);
+    ClearanceRequest request = scene.Request();
+    request.enough_mm = 1e6;
+    const std::vector<PairClearance> found = SmallestClearances(request);
+    ASSERT_EQ(found.size(), scene.pairs.size());
+    for (std::size_t p = 0; p < found.size(); ++p) {
+      const double sampled = scene.Sampled(scene.pairs[p], 400);
+      const std::string where = "seed " + std::to_string(seed) + " pair " + std::to_string(p);
+      EXPECT_GE(sampled, found[p].clearance_mm - found[p].bound_mm) << where;
+      if (found[p].clearance_mm < 0) {
+        EXPECT_LT(sampled, 0.5) << where;
+        continue;
+      }
+      // The value was measured at some place in time, so it is not below the
+      // truth; the samples are at most half a sample step away from any place.
+      EXPECT_LE(found[p].clearance_mm, sampled + request.resolution_mm) << where;
+      EXPECT_LE(found[p].bound_mm, request.resolution_mm + 2 * CollisionWorld::kDistanceBound_mm)
+          << where;
+    }
+  }
+}
+
+// Oracle: the distance at the instant and place reported.
+TEST(ClearanceTest, WitnessesAndTimeBelongToTheDistance) {
+  const Scene scene = Workshop(30, 0.05, 8);
+  for (const PairClearance& found : SmallestClearances(scene.Request())) {
+    const auto i = std::min(static_cast<std::size_t>(found.time_s / 0.5), scene.track.size() - 2);
+    const double f = found.time_s / 0.5 - static_cast<double>(i);
+    const JointVector q = scene.track.q[i] + f * (scene.track.q[i + 1] - scene.track.q[i]);
+    const PairDistance there = scene.world.Distance(found.a, scene.PoseOf(found.a, q), found.b,
+                                                    scene.PoseOf(found.b, q));
+    if (found.clearance_mm <= 0) continue;
+    EXPECT_NEAR(there.distance_mm, found.clearance_mm, 1e-6);
+    EXPECT_NEAR((found.p_WA - found.p_WB).norm(), found.clearance_mm, 1e-6);
+  }
+}
+
+// A rod swings from one side of a 1 mm plate to the other in one step: both
+// moments are far from it. Oracle: the rod's own circle meets the plate.
+TEST(ClearanceTest, ThinPlateBetweenTwoMomentsIsFound) {
+  Scene scene{OneAxis(), TrackThrough({Angles({-0.4}), Angles({0.5})}),
+              CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {900, 0, 0}, 5}}},
+                              {"plate", {BoxShape{{600, -0.5, -100}, {800, 0.5, 100}}}}}),
+              {OnLink(1), InWorld(0, 0, 0)}, {{0, 1}}};
+  const PairClearance found = SmallestClearances(scene.Request())[0];
+  EXPECT_LT(found.clearance_mm, 0);
+  EXPECT_GT(found.time_s, 0.0);
+  EXPECT_LT(found.time_s, 0.5);
+  EXPECT_EQ(found.line, 1);
+}
+
+// Just beside: the same swing above the plate by 2 mm. Oracle: closed form,
+// plate top to rod.
+TEST(ClearanceTest, SwingJustAboveThePlateIsTwoMillimetres) {
+  Scene scene{OneAxis(), TrackThrough({Angles({-0.4}), Angles({0.5})}),
+              CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {900, 0, 0}, 5}}},
+                              {"plate", {BoxShape{{600, -0.5, -100}, {800, 0.5, -7}}}}}),
+              {OnLink(1), InWorld(0, 0, 0)}, {{0, 1}}};
+  const PairClearance found = SmallestClearances(scene.Request())[0];
+  EXPECT_NEAR(found.clearance_mm, 2.0, 0.05);
+  EXPECT_GE(2.0, found.clearance_mm - found.bound_mm);
+  EXPECT_LE(found.bound_mm, 0.05 + 2 * CollisionWorld::kDistanceBound_mm);
+}
+
+// Oracle: closed form of a turning point. The tip of the rod passes a small
+// ball placed outside its circle at an angle inside the step.
+TEST(ClearanceTest, NearestPlaceInsideAStepMatchesTheCircle) {
+  const double angle = 0.123, gap_mm = 3.0, tip_mm = 1000.0;
+  const Vector3d outward(std::cos(angle), std::sin(angle), 0);
+  const Vector3d p = (tip_mm + 5 + gap_mm + 4) * outward;
+  Scene scene{OneAxis(), TrackThrough({Angles({-0.3}), Angles({0.4})}),
+              CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {tip_mm, 0, 0}, 5}}},
+                              {"knob", {CapsuleShape{p, p, 4}}}}),
+              {OnLink(1), InWorld(0, 0, 0)}, {{0, 1}}};
+  ClearanceRequest request = scene.Request();
+  request.resolution_mm = 0.001;
+  const PairClearance found = SmallestClearances(request)[0];
+  EXPECT_NEAR(found.clearance_mm, gap_mm, 0.002);
+  EXPECT_GE(gap_mm, found.clearance_mm - found.bound_mm);
+  EXPECT_NEAR(found.time_s, 0.5 * (angle + 0.3) / 0.7, 0.01);
+}
+
+// Metamorphic: moving arm and world together by one rigid motion.
+TEST(ClearanceTest, CommonMotionOfEverythingChangesNothing) {
+  const Scene scene = Workshop(20, 0.08, 5);
+  Scene moved = Workshop(20, 0.08, 5);
+  std::mt19937_64 rng(6);
+  const Pose X = RandomPose(rng, 3000);
+  moved.X_WB = X;
+  for (BodyMount& mount : moved.mounts) {
+    if (mount.on == BodyMount::On::kWorld) mount.X_MA = X * mount.X_MA;
+  }
+  const auto before = SmallestClearances(scene.Request()), after = SmallestClearances(moved.Request());
+  for (std::size_t p = 0; p < before.size(); ++p) {
+    if (before[p].clearance_mm <= 0 || before[p].clearance_mm > 200) continue;
+    EXPECT_NEAR(before[p].clearance_mm, after[p].clearance_mm, 0.05) << "pair " << p;
+  }
+}
+
+TEST(ClearanceTest, ThreadCountChangesNoBit) {
+  const Scene scene = Workshop(200, 0.03, 7);
+  ClearanceRequest request = scene.Request();
+  request.threads = 1;
+  const auto one = SmallestClearances(request);
+  for (const int threads : {2, 3, 8}) {
+    request.threads = threads;
+    const auto many = SmallestClearances(request);
+    for (std::size_t p = 0; p < one.size(); ++p) {
+      EXPECT_EQ(one[p].clearance_mm, many[p].clearance_mm);
+      EXPECT_EQ(one[p].bound_mm, many[p].bound_mm);
+      EXPECT_EQ(one[p].time_s, many[p].time_s);
+      EXPECT_EQ(one[p].line, many[p].line);
+      EXPECT_EQ(one[p].p_WA, many[p].p_WA);
+      EXPECT_EQ(one[p].p_WB, many[p].p_WB);
+    }
+  }
+}
+
+// Definition: above "enough" nothing need be told apart, yet the promise of
+// the bound stands: at least `enough` less the bound of a distance.
+TEST(ClearanceTest, FarPairPromisesEnough) {
+  Scene scene{OneAxis(), TrackThrough({Angles({-0.4}), Angles({0.5}), Angles({0.2})}),
+              CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {900, 0, 0}, 5}}},
+                              {"far", {Block(10, 10, 10)}}}),
+              {OnLink(1), InWorld(-3000, 0, 0)}, {{0, 1}}};
+  const PairClearance found = SmallestClearances(scene.Request())[0];
+  EXPECT_GE(found.clearance_mm, 200.0);
+  EXPECT_GE(found.clearance_mm - found.bound_mm, 200.0 - CollisionWorld::kDistanceBound_mm - 0.051);
+}
+
+// A cutter's body is there only while that cutter is in the spindle.
+TEST(ClearanceTest, CutterCountsOnlyWhileInTheSpindle) {
+  Scene scene{OneAxis(),
+              TrackThrough({Angles({-0.4}), Angles({0.4}), Angles({0.4}), Angles({-0.4})}),
+              CollisionWorld({{"long cutter", {CapsuleShape{{100, 0, 0}, {900, 0, 0}, 5}}},
+                              {"post", {Block(20, 20, 20)}}}),
+              {OnLink(1, 2), InWorld(800, 0, 0)}, {{0, 1}}};
+  ClearanceRequest request = scene.Request();
+  request.tool_per_moment = {1, 1, 1, 1};
+  const PairClearance never = SmallestClearances(request)[0];
+  EXPECT_GE(never.clearance_mm, request.enough_mm);
+  request.tool_per_moment = {1, 1, 2, 2};
+  const PairClearance later = SmallestClearances(request)[0];
+  EXPECT_LT(later.clearance_mm, 0);
+  EXPECT_GT(later.time_s, 1.0);
+}
+
+TEST(ClearanceTest, BodiesThatDoNotMoveApartAreMeasuredOnce) {
+  Scene scene{SixAxes(), TrackThrough({Angles({0, 0, 0, 0, 0, 0}), Angles({1, 1, 0, 0, 1, 0})}),
+              CollisionWorld({{"a", {Block(10, 10, 10)}}, {"b", {Block(10, 10, 10)}}}),
+              {OnLink(3), OnLink(3)}, {{0, 1}}};
+  scene.mounts[1].X_MA = Pose(Eigen::Translation3d(17, 0, 0));
+  const PairClearance found = SmallestClearances(scene.Request())[0];
+  EXPECT_NEAR(found.clearance_mm, 7, 1e-6);
+  EXPECT_EQ(found.bound_mm, CollisionWorld::kDistanceBound_mm);
+}
+
+TEST(ClearanceTest, SingleMomentIsMeasured) {
+  Scene scene{OneAxis(), TrackThrough({Angles({0.0})}),
+              CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {900, 0, 0}, 5}}},
+                              {"post", {Block(20, 20, 20)}}}),
+              {OnLink(1), InWorld(800, 40, 0)}, {{0, 1}}};
+  EXPECT_NEAR(SmallestClearances(scene.Request())[0].clearance_mm, 25, 1e-6);
+}
+
+TEST(ClearanceTest, ContradictingRequestThrowsNamingTheField) {
+  const Scene scene = Workshop(3, 0.1, 1);
+  const auto with = [&](auto change) {
+    ClearanceRequest request = scene.Request();
+    change(request);
+    return [request] { SmallestClearances(request); };
+  };
+  const auto says = [](const char* text) {
+    return testing::ThrowsMessage<std::invalid_argument>(testing::HasSubstr(text));
+  };
+  EXPECT_THAT(with([](auto& r) { r.tool_per_moment.pop_back(); }), says("tool_per_moment"));
+  EXPECT_THAT(with([](auto& r) { r.mounts.pop_back(); }), says("mounts"));
+  EXPECT_THAT(with([](auto& r) { r.pairs = {{0, 99}}; }), says("99"));
+  EXPECT_THAT(with([](auto& r) { r.pairs = {{1, 1}}; }), says("itself"));
+  EXPECT_THAT(with([](auto& r) { r.mounts[0].link = 7; }), says("link = 7"));
+  EXPECT_THAT(with([](auto& r) { r.mounts[4] = OnLink(2); }), says("half space"));
+  EXPECT_THAT(with([](auto& r) { r.resolution_mm = 0; }), says("resolution_mm"));
+  EXPECT_THAT(with([](auto& r) { r.track = nullptr; }), says("track"));
+}
+
+}  // namespace
+}  // namespace aircut::sim

@@ -1,0 +1,122 @@
+#include <algorithm>
+#include <string>
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "tests/support/made_run.h"
+#include "verify/check.h"
+
+namespace aircut::verify {
+namespace {
+
+using support::MadeRun;
+using support::MakeRun;
+
+// Oracle: the design, section 6, typed from the page.
+const std::vector<std::string> kPremises = {"arm-model",     "joint-path",      "piece-located",
+                                            "frame-fit",     "tool-measured",   "bodies-declared",
+                                            "scan-support",  "payload"};
+const std::vector<std::string> kHazards = {
+    "inputs", "events",        "reach",           "joint-range",  "joint-speed", "posture-change",
+    "clash",  "rapid-contact", "stopped-contact", "body-contact", "gouge",       "clamp-zone",
+    "break-through"};
+const std::vector<std::string> kQualities = {
+    "depth",       "leftover",      "scallop",      "clearance",     "flute-length",
+    "plunge",      "joint-acceleration", "feed-held", "corner-rounding", "singularity",
+    "wrist-winding", "chip-load",   "spindle-load", "tool-strength", "deflection",
+    "holding",     "lost-motion",   "shaking",      "depth-confidence", "cycle-time",
+    "slow-air-pass"};
+// Oracle: the checks this version must compute.
+const std::vector<std::string> kComputed = {
+    "piece-located", "inputs",        "reach",           "joint-range",  "joint-speed",
+    "posture-change", "clash",        "rapid-contact",   "stopped-contact", "body-contact",
+    "gouge",         "depth",         "leftover",        "clearance",    "flute-length"};
+
+std::vector<std::string> IdsOf(Group group) {
+  std::vector<std::string> ids;
+  for (const CheckEntry& e : Catalogue()) {
+    if (e.group == group) ids.push_back(e.id);
+  }
+  return ids;
+}
+
+TEST(CatalogueTest, HoldsTheIdsOfTheDesignInOrder) {
+  EXPECT_EQ(IdsOf(Group::kPremise), kPremises);
+  EXPECT_EQ(IdsOf(Group::kHazard), kHazards);
+  EXPECT_EQ(IdsOf(Group::kQuality), kQualities);
+}
+
+TEST(CatalogueTest, ComputesWhatItMustAndAsksAQuestionOfEach) {
+  std::vector<std::string> computed;
+  for (const CheckEntry& e : Catalogue()) {
+    EXPECT_FALSE(e.asks.empty()) << e.id;
+    if (e.run) computed.push_back(e.id);
+  }
+  EXPECT_EQ(computed, kComputed);
+}
+
+std::vector<CheckResult> Results(const MadeRun& made) {
+  const Deviation deviation = Measure(made.job, made.run);
+  return RunChecks({made.job, made.run, deviation});
+}
+
+const CheckResult& Of(const std::vector<CheckResult>& results, const std::string& id) {
+  return *std::find_if(results.begin(), results.end(),
+                       [&](const CheckResult& r) { return r.id == id; });
+}
+
+TEST(RunChecksTest, MadeRunPassesAllThatIsComputedAndSaysWhatIsNot) {
+  for (const CheckResult& r : Results(MakeRun())) {
+    const bool computed = std::count(kComputed.begin(), kComputed.end(), r.id) > 0;
+    EXPECT_EQ(r.computed, computed) << r.id;
+    EXPECT_EQ(r.result, computed ? Result::kPass : Result::kUnproven) << r.id << ": " << r.why;
+    EXPECT_FALSE(r.why.empty()) << r.id;
+    EXPECT_EQ(r.worst && r.bound && r.limit, computed) << r.id;
+    EXPECT_EQ(r.why == "not computed yet by this version", !computed) << r.id;
+  }
+}
+
+// Oracle: the design, section 5, the default of `require:`.
+TEST(RunChecksTest, WithoutRequireTheDefaultSetIsRequired) {
+  for (const CheckResult& r : Results(MakeRun())) {
+    const std::vector<std::string> quality = {"depth",     "leftover",   "flute-length",
+                                              "chip-load", "deflection", "cycle-time"};
+    const bool expected =
+        r.group == Group::kPremise || (r.group == Group::kHazard && r.computed) ||
+        std::count(quality.begin(), quality.end(), r.id) > 0;
+    EXPECT_EQ(r.required, expected) << r.id;
+  }
+}
+
+TEST(RunChecksTest, ComputedHazardChecksNeverLeave) {
+  MadeRun made = MakeRun();
+  made.job.require_given = true;
+  made.job.require = {"depth"};
+  for (const CheckResult& r : Results(made)) {
+    const bool expected = r.id == "depth" || (r.group == Group::kHazard && r.computed);
+    EXPECT_EQ(r.required, expected) << r.id;
+  }
+}
+
+// A hazard check to come does not cap the verdict, unless the job names it.
+TEST(RunChecksTest, HazardCheckToComeIsRequiredOnlyWhenNamed) {
+  MadeRun made = MakeRun();
+  EXPECT_FALSE(Of(Results(made), "events").required);
+  made.job.require_given = true;
+  made.job.require = {"events"};
+  EXPECT_TRUE(Of(Results(made), "events").required);
+  EXPECT_FALSE(Of(Results(made), "clamp-zone").required);
+}
+
+TEST(RunChecksTest, FindingsCarryTheIdOfTheirCheck) {
+  MadeRun made = MakeRun();
+  for (sim::RayDepth& d : made.run.depths) d.top_mm = -2.0;
+  for (const CheckResult& r : Results(made)) {
+    for (const Finding& f : r.findings) EXPECT_EQ(f.check, r.id);
+  }
+  EXPECT_FALSE(Of(Results(made), "gouge").findings.empty());
+}
+
+}  // namespace
+}  // namespace aircut::verify

@@ -1,0 +1,117 @@
+#include <limits>
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "tests/support/made_run.h"
+
+namespace aircut::verify {
+namespace {
+
+using support::Check;
+using support::MadeRun;
+using support::MakeRun;
+using testing::HasSubstr;
+
+sim::PairClearance Pair(double clearance_mm, double bound_mm) {
+  sim::PairClearance pair = MakeRun().run.clearances[0];
+  pair.clearance_mm = clearance_mm;
+  pair.bound_mm = bound_mm;
+  return pair;
+}
+
+struct Case {
+  double clearance_mm, bound_mm;
+  Result clash, clearance;
+};
+
+// Oracle: the true smallest distance lies between clearance - bound and
+// clearance (+ 0.01 mm of the measurement); the limit of clearance is 5 mm.
+TEST(ClashTest, TableOfDistancesHolds) {
+  const Case cases[] = {
+      {20.0, 0.05, Result::kPass, Result::kPass},
+      {5.05, 0.05, Result::kPass, Result::kPass},
+      {5.02, 0.05, Result::kPass, Result::kUnproven},
+      {4.98, 0.05, Result::kPass, Result::kFail},
+      {0.06, 0.05, Result::kPass, Result::kFail},
+      {0.05, 0.05, Result::kUnproven, Result::kFail},   // may just touch
+      {0.0, 0.0, Result::kFail, Result::kFail},         // touching is a clash
+      {-3.0, 0.05, Result::kFail, Result::kFail},
+      {-3.0, 10.0, Result::kFail, Result::kFail},       // found overlapping: sure
+  };
+  for (const Case& c : cases) {
+    MadeRun made = MakeRun();
+    made.run.clearances = {Pair(c.clearance_mm, c.bound_mm), Pair(100.0, 0.05)};
+    EXPECT_EQ(Check(made, CheckClash).result, c.clash) << c.clearance_mm;
+    EXPECT_EQ(Check(made, CheckClearance).result, c.clearance) << c.clearance_mm;
+  }
+}
+
+TEST(ClashTest, EveryClashingPairIsAFindingWithLineTimeAndPlace) {
+  MadeRun made = MakeRun();
+  made.run.X_WS_actual = kinematics::Pose(Eigen::Translation3d(0, 0, 40));
+  made.run.clearances = {Pair(-1.0, 0.05), Pair(30.0, 0.05), Pair(-4.0, 0.05)};
+  const CheckResult r = Check(made, CheckClash);
+  ASSERT_EQ(r.findings.size(), 2u);
+  EXPECT_EQ(r.findings[0].value, -4.0);
+  EXPECT_EQ(r.findings[0].line, 5);
+  EXPECT_EQ(r.findings[0].time_s, 4.0);
+  EXPECT_EQ(*r.findings[0].at_S, Eigen::Vector3d(0, 0, 20));   // half way from 50 to 70, less 40
+  EXPECT_THAT(r.findings[0].text, HasSubstr("would collide at line 5, 0:04"));
+}
+
+TEST(ClashTest, ClearanceFindingSaysDistanceAndLimit) {
+  MadeRun made = MakeRun();
+  made.run.clearances = {Pair(3.8, 0.05)};
+  made.job.accept.clearance_mm = {5.0, true};
+  const CheckResult r = Check(made, CheckClearance);
+  ASSERT_EQ(r.result, Result::kFail);
+  EXPECT_THAT(r.findings[0].text, HasSubstr("3.80 mm (limit 5.00 mm)"));
+  EXPECT_FALSE(r.assumed);
+}
+
+TEST(ClashTest, BodiesThatAreNotDescribedLeaveItUnproven) {
+  MadeRun made = MakeRun();
+  made.job.cell.links.clear();
+  EXPECT_THAT(Check(made, CheckClash).needs, testing::Contains("`arm.links`"));
+  EXPECT_EQ(Check(made, CheckClash).result, Result::kUnproven);
+  EXPECT_EQ(Check(made, CheckClearance).result, Result::kUnproven);
+  made.run.clearances = {Pair(-1.0, 0.05)};   // what is found is found
+  EXPECT_EQ(Check(made, CheckClash).result, Result::kFail);
+}
+
+TEST(ClashTest, NoSurroundingsAreUnprovenButAFloorAloneIsEnough) {
+  MadeRun made = MakeRun();
+  made.job.cell.fixture_S.clear();
+  EXPECT_EQ(Check(made, CheckClash).result, Result::kPass);   // there is a floor
+  made.job.cell.floor_z_mm.reset();
+  EXPECT_EQ(Check(made, CheckClash).result, Result::kUnproven);
+}
+
+TEST(ClashTest, NoPairsOrNoMotionOrNoNumberIsUnproven) {
+  MadeRun made = MakeRun();
+  made.run.clearances.clear();
+  EXPECT_EQ(Check(made, CheckClash).result, Result::kUnproven);
+  EXPECT_EQ(Check(made, CheckClearance).result, Result::kUnproven);
+  const double nan = std::numeric_limits<double>::quiet_NaN();
+  for (const sim::PairClearance& pair : {Pair(nan, 0.05), Pair(20.0, nan)}) {
+    made.run.clearances = {Pair(20.0, 0.05), pair, Pair(25.0, 0.05)};
+    EXPECT_EQ(Check(made, CheckClash).result, Result::kUnproven);
+    EXPECT_EQ(Check(made, CheckClearance).result, Result::kUnproven);
+  }
+  support::BreakMotion(&made, kinematics::PlanFaultKind::kOutOfReach);
+  EXPECT_EQ(Check(made, CheckClash).result, Result::kUnproven);
+}
+
+TEST(ClashTest, BodiesAreCalledByTheirNames) {
+  MadeRun made = MakeRun();
+  made.run.world.emplace(std::vector<sim::Body>{
+      {"forearm", {sim::BoxShape{{0, 0, 0}, {1, 1, 1}}}},
+      {"fence", {sim::BoxShape{{0, 0, 0}, {1, 1, 1}}}}});
+  made.run.clearances = {Pair(-1.0, 0.05)};
+  EXPECT_THAT(Check(made, CheckClash).findings[0].text,
+              HasSubstr("forearm and fence would collide"));
+}
+
+}  // namespace
+}  // namespace aircut::verify

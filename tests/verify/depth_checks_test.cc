@@ -1,0 +1,194 @@
+#include <cmath>
+#include <limits>
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "tests/support/made_run.h"
+
+namespace aircut::verify {
+namespace {
+
+using support::Check;
+using support::MadeRun;
+using support::MadeSampleAt;
+using support::MakeRun;
+using testing::HasSubstr;
+
+void SetAll(MadeRun* made, double error_mm) {
+  for (sim::RayDepth& d : made->run.depths) d.top_mm = error_mm;
+}
+
+void RaisePiece(MadeRun* made, double rise_mm) {
+  made->run.location.X_SA = kinematics::Pose(Eigen::Translation3d(0, 0, rise_mm));
+  made->run.location.before_mm = std::abs(rise_mm);
+}
+
+// Each case: an error over the whole field, the result it must have.
+struct Case {
+  double error_mm;
+  Result depth, gouge, leftover;
+};
+
+// Oracle: limits of 0.3 mm and the ray bound of 0.001 mm, by hand.
+TEST(DepthChecksTest, ErrorsEitherSideOfTheLimitAreToldApart) {
+  const Case cases[] = {
+      {0.0, Result::kPass, Result::kPass, Result::kPass},
+      {0.2985, Result::kPass, Result::kPass, Result::kPass},
+      {-0.2985, Result::kPass, Result::kPass, Result::kPass},
+      {0.3005, Result::kUnproven, Result::kPass, Result::kUnproven},
+      {-0.3005, Result::kUnproven, Result::kUnproven, Result::kPass},
+      {0.3015, Result::kFail, Result::kPass, Result::kFail},
+      {-0.3015, Result::kFail, Result::kFail, Result::kPass},
+  };
+  for (const Case& c : cases) {
+    MadeRun made = MakeRun();
+    SetAll(&made, c.error_mm);
+    EXPECT_EQ(Check(made, CheckDepth).result, c.depth) << c.error_mm;
+    EXPECT_EQ(Check(made, CheckGouge).result, c.gouge) << c.error_mm;
+    EXPECT_EQ(Check(made, CheckLeftover).result, c.leftover) << c.error_mm;
+  }
+}
+
+TEST(DepthChecksTest, GougeFindingNamesDepthPlaceAreaAndLines) {
+  MadeRun made = MakeRun();
+  for (int row = 5; row < 15; ++row) {
+    for (int column = 5; column < 15; ++column) {
+      made.run.depths[MadeSampleAt(column, row)].top_mm = -2.06;
+    }
+  }
+  const CheckResult r = Check(made, CheckGouge);
+  ASSERT_EQ(r.result, Result::kFail);
+  ASSERT_EQ(r.findings.size(), 1u);
+  const Finding& f = r.findings[0];
+  EXPECT_THAT(f.text, HasSubstr("2.06 mm too deep"));
+  EXPECT_THAT(f.text, HasSubstr("25 mm²"));
+  EXPECT_THAT(f.text, HasSubstr("default limit 0.30 mm"));
+  EXPECT_TRUE(r.assumed);
+  EXPECT_EQ(f.value, 2.06);
+  EXPECT_EQ(f.limit, 0.3);
+  EXPECT_EQ(f.line, made.run.track.sweeps[2].line);
+  ASSERT_TRUE(f.at_S.has_value());
+  EXPECT_EQ(f.at_S->z(), -1.0);
+  ASSERT_TRUE(f.time_s.has_value());
+}
+
+// Oracle: domain notes A22 and A17: 4 % of the area may lie beyond the limit
+// in depth (95th percentile) and is still a gouge.
+TEST(DepthChecksTest, SmallDeepPatchFailsGougeNotDepth) {
+  MadeRun made = MakeRun();
+  for (int row = 0; row < 8; ++row) {
+    for (int column = 0; column < 8; ++column) {
+      made.run.depths[MadeSampleAt(column, row)].top_mm = -1.0;
+    }
+  }
+  EXPECT_EQ(Check(made, CheckGouge).result, Result::kFail);
+  EXPECT_EQ(Check(made, CheckDepth).result, Result::kPass);
+}
+
+TEST(DepthChecksTest, PatchUnderTheRegionLimitStaysQuiet) {
+  MadeRun made = MakeRun();
+  for (int column = 0; column < 3; ++column) {
+    made.run.depths[MadeSampleAt(column, 0)].top_mm = -3.0;
+    made.run.depths[MadeSampleAt(column + 20, 20)].top_mm = 3.0;
+  }
+  EXPECT_EQ(Check(made, CheckGouge).result, Result::kPass);
+  EXPECT_EQ(Check(made, CheckLeftover).result, Result::kPass);
+}
+
+TEST(DepthChecksTest, UnknownPatchLeavesThemUnproven) {
+  MadeRun made = MakeRun();
+  for (int row = 0; row < 10; ++row) {
+    for (int column = 0; column < 10; ++column) {
+      made.run.depths[MadeSampleAt(column, row)].has_material = false;
+    }
+  }
+  for (const auto check : {CheckDepth, CheckGouge, CheckLeftover}) {
+    const CheckResult r = Check(made, check);
+    EXPECT_EQ(r.result, Result::kUnproven);
+    EXPECT_FALSE(r.needs.empty());
+  }
+}
+
+// A fault that is sure stays one, however much is unknown elsewhere.
+TEST(DepthChecksTest, UnknownSamplesDoNotHideASureFault) {
+  MadeRun made = MakeRun();
+  SetAll(&made, -2.0);
+  for (int i = 0; i < 400; ++i) made.run.depths[i].has_material = false;
+  EXPECT_EQ(Check(made, CheckDepth).result, Result::kFail);
+  EXPECT_EQ(Check(made, CheckGouge).result, Result::kFail);
+}
+
+TEST(DepthChecksTest, DisputedPatchIsUnproven) {
+  MadeRun made = MakeRun();
+  for (int i = 0; i < 100; ++i) made.run.grid_gap_mm[i] = 0.6f;
+  EXPECT_EQ(Check(made, CheckDepth).result, Result::kUnproven);
+  EXPECT_EQ(Check(made, CheckGouge).result, Result::kUnproven);
+}
+
+TEST(DepthChecksTest, NothingToCarveIsUnproven) {
+  MadeRun made = MakeRun();
+  made.run.samples.clear();
+  made.run.depths.clear();
+  made.run.grid_gap_mm.clear();
+  for (const auto check : {CheckDepth, CheckGouge, CheckLeftover}) {
+    EXPECT_EQ(Check(made, check).result, Result::kUnproven);
+  }
+}
+
+TEST(DepthChecksTest, GoodDepthOfAPathThatWasNotFollowedIsUnproven) {
+  MadeRun made = MakeRun();
+  support::BreakMotion(&made, kinematics::PlanFaultKind::kOutOfReach);
+  for (const auto check : {CheckDepth, CheckGouge, CheckLeftover}) {
+    EXPECT_EQ(Check(made, check).result, Result::kUnproven);
+  }
+  SetAll(&made, -2.0);
+  EXPECT_EQ(Check(made, CheckDepth).result, Result::kFail);
+}
+
+// Oracle: geometry. A piece 2 mm higher than believed is cut 2 mm deeper.
+TEST(DepthChecksTest, LowFrameIsNamedAsTheCause) {
+  MadeRun made = MakeRun();
+  SetAll(&made, -2.0);
+  RaisePiece(&made, 2.0);
+  for (const auto check : {CheckDepth, CheckGouge}) {
+    const CheckResult r = Check(made, check);
+    ASSERT_EQ(r.findings.size(), 1u);
+    EXPECT_THAT(r.findings[0].cause, HasSubstr("2.00 mm below the touched piece"));
+    EXPECT_THAT(r.findings[0].cause, HasSubstr("2.00 mm longer than typed"));
+    EXPECT_THAT(r.findings[0].cause, HasSubstr("100 %"));
+  }
+}
+
+TEST(DepthChecksTest, HighFrameIsNamedWithTheOtherSign) {
+  MadeRun made = MakeRun();
+  SetAll(&made, 1.0);
+  RaisePiece(&made, -1.1);
+  const CheckResult r = Check(made, CheckLeftover);
+  ASSERT_EQ(r.findings.size(), 1u);
+  EXPECT_THAT(r.findings[0].cause, HasSubstr("1.10 mm above the touched piece"));
+  EXPECT_THAT(r.findings[0].cause, HasSubstr("90 %"));
+  EXPECT_THAT(r.findings[0].cause, HasSubstr("shorter than typed"));
+}
+
+TEST(DepthChecksTest, PieceThatDoesNotExplainTheErrorIsNotBlamed) {
+  MadeRun made = MakeRun();
+  SetAll(&made, -2.0);
+  made.run.depths[0].top_mm = -2.5;
+  RaisePiece(&made, 0.5);
+  const CheckResult r = Check(made, CheckGouge);
+  ASSERT_FALSE(r.findings.empty());
+  EXPECT_THAT(r.findings[0].cause, testing::Not(HasSubstr("touched")));
+  EXPECT_THAT(r.findings[0].cause, HasSubstr("2.00 mm too deep"));   // uniform all the same
+}
+
+TEST(DepthChecksTest, CutThroughSaysSo) {
+  MadeRun made = MakeRun();
+  for (int i = 0; i < 200; ++i) made.run.depths[i].cut_through = true;
+  const CheckResult r = Check(made, CheckGouge);
+  ASSERT_EQ(r.result, Result::kFail);
+  EXPECT_THAT(r.findings[0].text, HasSubstr("cut through"));
+}
+
+}  // namespace
+}  // namespace aircut::verify

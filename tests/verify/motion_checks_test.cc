@@ -1,0 +1,198 @@
+#include <cmath>
+#include <limits>
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "tests/support/made_run.h"
+
+namespace aircut::verify {
+namespace {
+
+using kinematics::PlanFaultKind;
+using kinematics::RadFromDeg;
+using support::BreakMotion;
+using support::Check;
+using support::MadeRun;
+using support::MakeRun;
+using testing::HasSubstr;
+
+constexpr double kNaN = std::numeric_limits<double>::quiet_NaN();
+constexpr double kInf = std::numeric_limits<double>::infinity();
+
+TEST(ReachTest, FollowedPathPasses) {
+  const CheckResult r = Check(MakeRun(), CheckReach);
+  EXPECT_EQ(r.result, Result::kPass);
+  EXPECT_THAT(r.why, HasSubstr("12 lines"));
+}
+
+TEST(ReachTest, FaultIsCaughtWithItsLineAndPlace) {
+  for (const PlanFaultKind kind : {PlanFaultKind::kOutOfReach, PlanFaultKind::kAtSingularity}) {
+    MadeRun made = MakeRun();
+    BreakMotion(&made, kind);
+    made.run.motion.faults[0].value = 35.0;
+    const CheckResult r = Check(made, CheckReach);
+    ASSERT_EQ(r.result, Result::kFail);
+    ASSERT_EQ(r.findings.size(), 1u);
+    EXPECT_EQ(r.findings[0].line, 7);
+    EXPECT_EQ(*r.findings[0].at_S, made.job.path[5].p_ST);
+    EXPECT_EQ(r.worst, 35.0);
+  }
+}
+
+TEST(ReachTest, NeighbouringLinesAreOneFindingAndManyAreCounted) {
+  MadeRun made = MakeRun();
+  BreakMotion(&made, PlanFaultKind::kOutOfReach);
+  kinematics::PlanFault fault = made.run.motion.faults[0];
+  made.run.motion.faults.clear();
+  for (int i = 0; i < 4; ++i) {
+    fault.path_index = fault.line = 10 + i;
+    fault.value = i == 2 ? 9.0 : 1.0;
+    made.run.motion.faults.push_back(fault);
+  }
+  for (int i = 0; i < 30; ++i) {
+    fault.path_index = fault.line = 100 + 10 * i;
+    made.run.motion.faults.push_back(fault);
+  }
+  const CheckResult r = Check(made, CheckReach);
+  EXPECT_EQ(r.findings.size(), kMostFindings);
+  EXPECT_EQ(r.findings[0].lines, (std::vector<int>{10, 13}));
+  EXPECT_EQ(r.findings[0].value, 9.0);
+  EXPECT_THAT(r.why, HasSubstr("11 further places"));   // 31 stretches, 20 listed
+}
+
+// Every kind of planning fault fails exactly one check: none may fall through.
+TEST(MotionChecksTest, EveryKindOfFaultFailsOneCheck) {
+  for (const PlanFaultKind kind : {PlanFaultKind::kOutOfReach, PlanFaultKind::kOutOfRange,
+                                   PlanFaultKind::kPostureBreak, PlanFaultKind::kAtSingularity}) {
+    MadeRun made = MakeRun();
+    BreakMotion(&made, kind);
+    int failed = 0;
+    for (const auto check : {CheckReach, CheckJointRange, CheckPostureChange}) {
+      const Result result = Check(made, check).result;
+      failed += result == Result::kFail ? 1 : 0;
+      EXPECT_NE(result, Result::kPass);
+    }
+    EXPECT_EQ(failed, 1);
+  }
+}
+
+TEST(MotionChecksTest, NoMotionProvesNothing) {
+  MadeRun made = MakeRun();
+  made.run.motion = {};
+  for (const auto check : {CheckReach, CheckJointRange, CheckJointSpeed, CheckPostureChange}) {
+    EXPECT_EQ(Check(made, check).result, Result::kUnproven);
+  }
+}
+
+// Oracle: default margin of 5 deg (domain notes A13), either side.
+TEST(JointRangeTest, MarginEitherSideOfTheLimit) {
+  MadeRun made = MakeRun();
+  made.run.motion.joint_margins[4].margin_rad = RadFromDeg(5.001);
+  EXPECT_EQ(Check(made, CheckJointRange).result, Result::kPass);
+  made.run.motion.joint_margins[4].margin_rad = RadFromDeg(4.999);
+  const CheckResult r = Check(made, CheckJointRange);
+  ASSERT_EQ(r.result, Result::kFail);
+  ASSERT_EQ(r.findings.size(), 1u);
+  EXPECT_EQ(r.sense, Sense::kAtLeast);
+  EXPECT_TRUE(r.assumed);
+  EXPECT_THAT(r.findings[0].text, HasSubstr("Joint 5"));
+  EXPECT_THAT(r.findings[0].text, HasSubstr("line 5"));
+  made.job.accept.joint_margin_deg = {4.0, true};
+  EXPECT_EQ(Check(made, CheckJointRange).result, Result::kPass);
+  EXPECT_FALSE(Check(made, CheckJointRange).assumed);
+}
+
+TEST(JointRangeTest, OutOfRangeIsAMarginBelowZero) {
+  MadeRun made = MakeRun();
+  BreakMotion(&made, PlanFaultKind::kOutOfRange);
+  made.run.motion.faults[0].value = RadFromDeg(12.0);
+  const CheckResult r = Check(made, CheckJointRange);
+  ASSERT_EQ(r.result, Result::kFail);
+  EXPECT_NEAR(*r.worst, -12.0, 1e-9);
+  EXPECT_NEAR(r.findings[0].value, -12.0, 1e-9);
+}
+
+TEST(JointRangeTest, NotANumberCannotHideBehindAGoodJoint) {
+  for (std::size_t joint = 0; joint < 6; ++joint) {
+    MadeRun made = MakeRun();
+    made.run.motion.joint_margins[joint].margin_rad = kNaN;
+    EXPECT_EQ(Check(made, CheckJointRange).result, Result::kUnproven) << joint;
+  }
+}
+
+// Oracle: 100 % of the joint's speed with the demand's own bound.
+TEST(JointSpeedTest, DemandEitherSideOfTheLimit) {
+  MadeRun made = MakeRun();
+  made.run.motion.demands[3] = {6, 4, 5, 0.98, 0.01};
+  EXPECT_EQ(Check(made, CheckJointSpeed).result, Result::kPass);
+  made.run.motion.demands[3].ratio = 1.005;
+  EXPECT_EQ(Check(made, CheckJointSpeed).result, Result::kUnproven);
+  made.run.motion.demands[3].ratio = 1.02;
+  const CheckResult r = Check(made, CheckJointSpeed);
+  ASSERT_EQ(r.result, Result::kFail);
+  EXPECT_THAT(r.findings[0].text, HasSubstr("102 % of the speed of joint 6"));
+  EXPECT_EQ(r.findings[0].line, 6);
+  EXPECT_EQ(*r.findings[0].at_S, made.job.path[4].p_ST);
+}
+
+// Oracle: domain notes A11: at a wrist singularity the demand has no end.
+TEST(JointSpeedTest, EndlessDemandFailsAndNotANumberIsUnproven) {
+  MadeRun made = MakeRun();
+  made.run.motion.demands[3].ratio = kInf;
+  EXPECT_EQ(Check(made, CheckJointSpeed).result, Result::kFail);
+  made.run.motion.demands[3].ratio = kNaN;
+  EXPECT_EQ(Check(made, CheckJointSpeed).result, Result::kUnproven);
+}
+
+TEST(JointSpeedTest, OpenLineIsNotHiddenByALargerSureOne) {
+  MadeRun made = MakeRun();
+  made.run.motion.demands[2] = {5, 3, 3, 0.99, 1e-6};
+  made.run.motion.demands[6] = {9, 7, 3, 0.7, 0.5};
+  const CheckResult r = Check(made, CheckJointSpeed);
+  EXPECT_EQ(r.result, Result::kUnproven);
+  EXPECT_THAT(r.where, HasSubstr("line 9"));
+}
+
+TEST(JointSpeedTest, NeighbouringLinesAreOneFinding) {
+  MadeRun made = MakeRun();
+  for (const std::size_t i : {1u, 2u, 3u, 7u}) made.run.motion.demands[i].ratio = i == 2 ? 3.0 : 2.0;
+  const CheckResult r = Check(made, CheckJointSpeed);
+  ASSERT_EQ(r.findings.size(), 2u);
+  EXPECT_EQ(r.findings[0].lines, (std::vector<int>{4, 6}));
+  EXPECT_EQ(r.findings[0].value, 300.0);
+}
+
+TEST(JointSpeedTest, PathWithoutCutsIsUnproven) {
+  MadeRun made = MakeRun();
+  made.run.motion.demands.clear();
+  EXPECT_EQ(Check(made, CheckJointSpeed).result, Result::kUnproven);
+}
+
+TEST(PostureChangeTest, ChangeInACutIsCaught) {
+  MadeRun made = MakeRun();
+  for (std::size_t i = 6; i < made.run.motion.posture_per_line.size(); ++i) {
+    made.run.motion.posture_per_line[i] = 5;
+  }
+  const CheckResult r = Check(made, CheckPostureChange);
+  ASSERT_EQ(r.result, Result::kFail);
+  ASSERT_EQ(r.findings.size(), 1u);
+  EXPECT_EQ(r.findings[0].line, made.job.path[6].line);
+}
+
+TEST(PostureChangeTest, ChangeInARapidStaysQuietAndIsSaid) {
+  MadeRun made = MakeRun();
+  made.run.motion.posture_per_line.back() = 5;   // the last line is a rapid
+  const CheckResult r = Check(made, CheckPostureChange);
+  EXPECT_EQ(r.result, Result::kPass);
+  EXPECT_THAT(r.why, HasSubstr("1 time"));
+}
+
+TEST(PostureChangeTest, UnknownPostureIsUnproven) {
+  MadeRun made = MakeRun();
+  made.run.motion.posture_per_line.pop_back();
+  EXPECT_EQ(Check(made, CheckPostureChange).result, Result::kUnproven);
+}
+
+}  // namespace
+}  // namespace aircut::verify

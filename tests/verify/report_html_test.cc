@@ -1,0 +1,141 @@
+#include <gtest/gtest.h>
+
+#include "tests/support/made_report.h"
+
+namespace aircut::verify {
+namespace {
+
+using support::MadeReport;
+using support::MakeReport;
+
+PiecePicture MadePicture() {
+  const sim::Mesh box = sim::BoxMesh({-120, -90, -30}, {120, 90, 0});
+  PictureRequest request;
+  request.mesh_S = &box;
+  request.width_px = 220, request.height_px = 152;
+  return {DrawPiece(request), ChooseView(request)};
+}
+
+// Without a matcher: a failure must not print the page.
+bool Says(const std::string& html, const std::string& text) { return html.find(text) != std::string::npos; }
+
+std::size_t Occurrences(const std::string& text, const std::string& part) {
+  std::size_t count = 0;
+  for (std::size_t at = text.find(part); at != std::string::npos; at = text.find(part, at + 1)) ++count;
+  return count;
+}
+
+// Oracle: the design's list of what a page must tell.
+TEST(ReportHtmlTest, TellsVerdictBlindSpotsChecksFindingsAndInputs) {
+  const MadeReport made = MakeReport();
+  const std::string html = ReportHtml(made.Context(), MadePicture());
+  EXPECT_TRUE(Says(html, "Fail. The lower rim of the rose would be cut 2.1 mm too deep."));
+  EXPECT_TRUE(Says(html, made.verdict.mend_first));
+  EXPECT_TRUE(Says(html, made.verdict.reason));
+  for (const CheckResult& check : made.checks) EXPECT_TRUE(Says(html, check.id)) << check.id;
+  for (const BlindSpot& spot : made.verdict.cannot_see) {
+    EXPECT_TRUE(Says(html, spot.text));
+    EXPECT_TRUE(Says(html, spot.test));
+  }
+  EXPECT_TRUE(Says(html, made.checks[4].findings[0].text));
+  EXPECT_TRUE(Says(html, made.checks[4].findings[0].cause));
+  for (const sim::InputFile& input : made.job.inputs) EXPECT_TRUE(Says(html, input.sha256));
+  EXPECT_TRUE(Says(html, "boat_shop.cell.yaml:41 arm.payload.limit_kg"));
+  EXPECT_TRUE(Says(html, "Not stated by the job: leftover 0.3"));
+  EXPECT_TRUE(Says(html, "23:40"));   // 1420 s
+  EXPECT_TRUE(Says(html, "78\u00a0%"));
+  EXPECT_TRUE(Says(html, "61.2\u00a0cm³"));
+}
+
+// Oracle: the design: a page that loads nothing and runs nothing.
+TEST(ReportHtmlTest, LoadsNothingAndRunsNothing) {
+  const std::string html = ReportHtml(MakeReport().Context(), MadePicture());
+  for (const char* word : {"http:", "https:", "<script", "javascript:", "@import", "url(//", " onload", " onclick"}) {
+    EXPECT_FALSE(Says(html, word)) << word;
+  }
+  EXPECT_EQ(Occurrences(html, "href="), 1u);   // the picture
+  EXPECT_TRUE(Says(html, "href=\"data:image/png;base64,iVBORw0KGgo"));   // PNG's signature, RFC 4648
+}
+
+// Oracle: HTML's own rule: a '<' of the user's must come out as text. Every
+// text of the input is made hostile at once.
+TEST(ReportHtmlTest, TextOfTheInputStaysText) {
+  const std::string evil = "<script>alert('x')</script>\"&";
+  MadeReport made = MakeReport();
+  made.job.name = made.job.cell.name = made.job.path_file = evil;
+  made.job.inputs[0] = {evil, evil, evil, 1};
+  made.job.inputs[1].file = evil;
+  made.job.unused_keys[0] = {evil, 1, evil};
+  made.verdict.headline = made.verdict.mend_first = made.verdict.reason = evil;
+  made.verdict.cannot_see[0] = {evil, evil};
+  for (CheckResult& check : made.checks) {
+    check.id = check.why = check.where = check.unit = evil;
+    check.needs = {evil};
+    for (Finding& finding : check.findings) finding.check = finding.text = finding.cause = finding.unit = evil;
+  }
+  const std::string html = ReportHtml(made.Context(), MadePicture());
+  EXPECT_FALSE(Says(html, "<script"));
+  EXPECT_FALSE(Says(html, "alert('x')"));
+  EXPECT_TRUE(Says(html, "&lt;script&gt;alert(&#39;x&#39;)&lt;/script&gt;&quot;&amp;"));
+}
+
+// Oracle: look/README of the design, "always with the word": shapes are drawn
+// with a name of their own, and no result stands in the table as a shape alone.
+TEST(ReportHtmlTest, EachShapeHasItsWord) {
+  const std::string html = ReportHtml(MakeReport().Context(), MadePicture());
+  for (const char* word : {"fail", "unproven", "pass"}) {
+    EXPECT_TRUE(Says(html, std::string("aria-label=\"") + word + "\""));
+    EXPECT_TRUE(Says(html, std::string("</svg>") + word + "</td>"));
+  }
+}
+
+// Oracle: the design: never permission to run, also not on a clean run.
+TEST(ReportHtmlTest, ACleanRunIsNoLeaveToRun) {
+  MadeReport made = MakeReport();
+  made.verdict.result = Result::kPass;
+  made.verdict.headline = "No fault found in 14 checks of these files. This is not leave to run.";
+  const std::string html = ReportHtml(made.Context(), MadePicture());
+  EXPECT_TRUE(Says(html, ">" "No fault found in 14 checks"));
+  EXPECT_FALSE(Says(html, "Pass. "));
+  EXPECT_TRUE(Says(html, "never permission to run"));
+  EXPECT_TRUE(Says(html, "local codes and licensed practice, the site's rules, the makers' manuals"));
+}
+
+// Oracle: SAF-01 (ISO 10218-1, reduced speed 250 mm/s): the fastest moment is
+// 310 * 39/40 = 302.25 mm/s, and 250 / 302.25 = 82.7 %.
+TEST(ReportHtmlTest, SlowAirPassStatesTheOverrideThatKeepsReducedSpeed) {
+  const std::string html = ReportHtml(MakeReport().Context(), MadePicture());
+  EXPECT_TRUE(Says(html, "fastest tip speed of this job 303\u00a0mm/s: set the speed override to 82\u00a0% or less"));
+}
+
+// Oracle: design section 10: the page must not depend on threads, times or memory.
+TEST(ReportHtmlTest, SameInputGivesTheSamePageWhateverTheMachineDid) {
+  MadeReport made = MakeReport();
+  const std::string first = ReportHtml(made.Context(), MadePicture());
+  made.run.stage_s["cut"] = 99.0;
+  const ReportContext other{made.job, made.run, made.deviation, made.checks, made.verdict, 0.25, 1, 3.0};
+  EXPECT_TRUE(first == ReportHtml(other, MadePicture()));
+}
+
+// Oracle: an unfinished run (no motion, no cut, no depths) is told as such.
+TEST(ReportHtmlTest, RunWithoutAnythingIsStillAPage) {
+  MadeReport made;
+  const std::string html = ReportHtml(made.Context(), PiecePicture{});
+  EXPECT_TRUE(Says(html, "no cycle time"));
+  EXPECT_TRUE(Says(html, "There is no carved piece to draw"));
+  EXPECT_TRUE(Says(html, "depth of the carving not known"));
+  EXPECT_FALSE(Says(html, "nan"));
+}
+
+// Oracle: arithmetic; a page of a thousand findings stays a page.
+TEST(ReportHtmlTest, ManyFindingsAreCounted) {
+  MadeReport made = MakeReport();
+  const Finding one = made.checks[4].findings[0];
+  made.checks[4].findings.assign(1200, one);
+  const std::string html = ReportHtml(made.Context(), MadePicture());
+  EXPECT_TRUE(Says(html, "1,001 more are in report.json"));   // 1,201 in all, 200 written out
+  EXPECT_LT(html.size(), 5u << 20);
+}
+
+}  // namespace
+}  // namespace aircut::verify

@@ -1,0 +1,116 @@
+# The include rule, run by CTest: cmake -DROOT=<repository> -P check_includes.cmake
+#   kinematics <- sim <- verify <- tools; tests may include all.
+#   Our headers are included from the root, in quotes.
+#   A third-party header appears only in the files that adapt it.
+#   Inside a folder the units (name.h with name.cc) include each other without a cycle.
+cmake_minimum_required(VERSION 3.25)
+
+set(may_kinematics kinematics)
+set(may_sim kinematics sim)
+set(may_verify kinematics sim verify)
+set(may_tools kinematics sim verify tools)
+set(may_tests kinematics sim verify tools tests)
+set(libraries kinematics sim verify)
+
+# Third-party headers in the libraries: "<header> in <files that may>".
+set(adapters
+  "^Eigen/ in ^(kinematics|sim|verify)/"
+  "^yaml-cpp/ in ^sim/(yaml_reader|cell_yaml|job_yaml)[a-z0-9_]*[.](h|cc)$"
+  "^nlohmann/ in ^verify/(report_json|findings_sarif)[.]cc$"
+  "^(bullet/|btBullet|BulletCollision/|LinearMath/) in ^sim/collision_world[a-z0-9_]*[.](h|cc)$"
+  "^assimp/ in ^sim/mesh_import[.]cc$"
+  "^embree in ^verify/picture[.]cc$"
+  "^png[.]h in ^verify/picture[.]cc$"
+  "^openssl/ in ^sim/file_hash[.]cc$"
+  "^(tbb|oneapi)/ in ^(sim|verify)/[a-z0-9_]+[.]cc$"
+  "^fmt/ in ^(sim|verify)/[a-z0-9_]+[.]cc$")
+# The standard library: no folder, no suffix (a few C headers keep theirs out).
+set(standard "^[a-z_]+[0-9]*$")
+# Headers of the compiler and of the system that kernels and timing may need.
+set(system "^(immintrin[.]h|x86intrin[.]h|sys/resource[.]h|unistd[.]h|fcntl[.]h)$")
+
+set(faults "")
+
+function(check_own file folder header)
+  if(NOT EXISTS "${ROOT}/${header}")
+    set(faults ${faults} "${file}: \"${header}\" is not written from the root" PARENT_SCOPE)
+    return()
+  endif()
+  string(REGEX REPLACE "/.*" "" target "${header}")
+  if(NOT target IN_LIST may_${folder})
+    set(faults ${faults} "${file}: ${folder} must not include ${target} (\"${header}\")" PARENT_SCOPE)
+  endif()
+endfunction()
+
+function(check_foreign file header)
+  if(header MATCHES "${standard}" OR header MATCHES "${system}")
+    return()
+  endif()
+  foreach(adapter IN LISTS adapters)
+    string(REPLACE " in " ";" pair "${adapter}")
+    list(GET pair 0 headers)
+    list(GET pair 1 allowed)
+    if(header MATCHES "${headers}")
+      if(NOT file MATCHES "${allowed}")
+        set(faults ${faults} "${file}: <${header}> belongs into its adapter file only" PARENT_SCOPE)
+      endif()
+      return()
+    endif()
+  endforeach()
+  set(faults ${faults} "${file}: <${header}> is no header that a library may include" PARENT_SCOPE)
+endfunction()
+
+foreach(folder kinematics sim verify tools tests)
+  file(GLOB_RECURSE files RELATIVE "${ROOT}" "${ROOT}/${folder}/*.h" "${ROOT}/${folder}/*.cc")
+  list(SORT files)
+  set(units "")
+  foreach(file IN LISTS files)
+    string(REGEX REPLACE "[.](h|cc)$" "" unit "${file}")
+    list(APPEND units "${unit}")
+    file(STRINGS "${ROOT}/${file}" lines REGEX "^[ \t]*#[ \t]*include")
+    foreach(line IN LISTS lines)
+      if(line MATCHES "#[ \t]*include[ \t]*\"([^\"]+)\"")
+        set(header "${CMAKE_MATCH_1}")
+        check_own("${file}" "${folder}" "${header}")
+        string(REGEX REPLACE "[.]h$" "" other "${header}")
+        if(other MATCHES "^${folder}/" AND NOT other STREQUAL unit)
+          list(APPEND "needs_${unit}" "${other}")
+        endif()
+      elseif(line MATCHES "#[ \t]*include[ \t]*<([^>]+)>" AND folder IN_LIST libraries)
+        check_foreign("${file}" "${CMAKE_MATCH_1}")
+      endif()
+    endforeach()
+  endforeach()
+
+  # Take away units that need nothing more; what stays is in or behind a cycle.
+  list(REMOVE_DUPLICATES units)
+  set(going TRUE)
+  while(going)
+    set(going FALSE)
+    foreach(unit IN LISTS units)
+      set(open FALSE)
+      foreach(other IN LISTS "needs_${unit}")
+        if(other IN_LIST units)
+          set(open TRUE)
+          break()
+        endif()
+      endforeach()
+      if(NOT open)
+        list(REMOVE_ITEM units "${unit}")
+        set(going TRUE)
+      endif()
+    endforeach()
+  endwhile()
+  if(units)
+    list(JOIN units ", " text)
+    list(APPEND faults "${folder}: an include cycle runs through some of ${text}")
+  endif()
+endforeach()
+
+foreach(fault IN LISTS faults)
+  message("${fault}")
+endforeach()
+list(LENGTH faults count)
+if(count GREATER 0)
+  message(FATAL_ERROR "include rule broken ${count} times")
+endif()

@@ -1,0 +1,70 @@
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "verify/check.h"
+
+namespace aircut::verify {
+
+// Private to verify: the checks of this version and what they share. Each check
+// leaves `id`, `group` and `required` to the catalogue.
+
+CheckResult CheckInputFiles(const CheckInputs& in);     ///< `inputs`
+CheckResult CheckPieceLocated(const CheckInputs& in);   ///< `piece-located`
+CheckResult CheckReach(const CheckInputs& in);          ///< `reach`
+CheckResult CheckJointRange(const CheckInputs& in);     ///< `joint-range`
+CheckResult CheckJointSpeed(const CheckInputs& in);     ///< `joint-speed`
+CheckResult CheckPostureChange(const CheckInputs& in);  ///< `posture-change`
+CheckResult CheckClash(const CheckInputs& in);          ///< `clash`
+CheckResult CheckClearance(const CheckInputs& in);      ///< `clearance`
+CheckResult CheckRapidContact(const CheckInputs& in);   ///< `rapid-contact`
+CheckResult CheckStoppedContact(const CheckInputs& in); ///< `stopped-contact`
+CheckResult CheckBodyContact(const CheckInputs& in);    ///< `body-contact`
+CheckResult CheckFluteLength(const CheckInputs& in);    ///< `flute-length`
+CheckResult CheckGouge(const CheckInputs& in);          ///< `gouge`
+CheckResult CheckDepth(const CheckInputs& in);          ///< `depth`
+CheckResult CheckLeftover(const CheckInputs& in);       ///< `leftover`
+
+/// Findings a check lists; the rest is counted in its `why`.
+inline constexpr std::size_t kMostFindings = 20;
+
+/// A result that is unproven for a stated reason.
+CheckResult Unproven(std::string why, std::vector<std::string> needs);
+
+/// Worst value against its limit.
+struct Measurement {
+  double worst = 0.0, bound = 0.0, limit = 0.0;
+  Sense sense = Sense::kAtMost;
+  std::string unit;
+};
+/// A result decided by Decide().
+CheckResult Measured(const Measurement& m);
+
+/// @returns true if the arm follows the whole path and the cut was made by
+/// that motion, approach and return included.
+bool Followed(const sim::Run& run);
+
+/// Turns a pass into unproven where the cut was made by the written path only.
+CheckResult NeedsFollowing(CheckResult result, const sim::Run& run);
+
+/// @returns the limit's printed origin: " (limit 0.30 mm)" or " (default limit 0.30 mm)".
+std::string LimitText(const sim::Limit& limit, const std::string& value);
+
+/// Sorts by what is worst first is the check's own affair; this cuts the list
+/// to kMostFindings and says in `why` how many were left out.
+void TrimFindings(CheckResult* result);
+
+/// Time of a sweep of the track, nothing when the track is not that of a motion.
+std::optional<double> TimeOfSweep(const sim::Run& run, std::size_t sweep);
+
+/// Probable cause of a depth error: `error_mm` at a place whose outward
+/// direction is `up_S`; empty when nothing in the files explains it.
+std::string CauseOfDepthError(const CheckInputs& in, int sample);
+
+/// How far the touched piece stands above where the path expects it, along
+/// `up_S` at `p_SQ` [mm].
+double RiseOfPiece(const sim::PieceLocation& location, const Eigen::Vector3d& p_SQ,
+                   const Eigen::Vector3d& up_S);
+
+}  // namespace aircut::verify

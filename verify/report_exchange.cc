@@ -1,0 +1,119 @@
+#include "verify/report_exchange.h"
+
+#include <cmath>
+
+#include <fmt/compile.h>
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include "kinematics/units.h"
+#include "verify/report_text.h"
+
+namespace aircut::verify {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+const char* LevelFor(Result result) {
+  switch (result) {
+    case Result::kFail: return "error";
+    case Result::kUnproven: return "warning";
+    case Result::kPass: break;
+  }
+  return "note";
+}
+
+// RFC 3986: everything but unreserved characters and the path separator.
+std::string UriOf(const std::string& file) {
+  std::string uri;
+  for (const unsigned char c : file) {
+    const bool plain = std::isalnum(c) || c == '-' || c == '.' || c == '_' || c == '~' || c == '/';
+    uri += plain ? std::string(1, static_cast<char>(c)) : fmt::format("%{:02X}", c);
+  }
+  return uri;
+}
+
+Json RegionOf(const Finding& finding) {
+  if (finding.lines.size() >= 2 && finding.lines.front() > 0) {
+    return {{"startLine", finding.lines.front()}, {"endLine", finding.lines.back()}};
+  }
+  return {{"startLine", finding.line}};
+}
+
+Json ResultOf(const ReportContext& context, const CheckResult& check, const Finding& finding) {
+  Json result = {{"ruleId", finding.check},
+                 {"level", LevelFor(check.result)},
+                 {"message", {{"text", finding.text}}}};
+  if (finding.line > 0) {
+    Json place = {{"artifactLocation", {{"uri", UriOf(context.job.path_file)}}},
+                  {"region", RegionOf(finding)}};
+    result["locations"] = Json::array({{{"physicalLocation", std::move(place)}}});
+  }
+  return result;
+}
+
+std::string JunitOutcome(const CheckResult& check) {
+  const std::string why = Escaped(check.why);
+  if (check.result == Result::kPass) return "";
+  if (check.result == Result::kFail) return fmt::format("<failure message=\"{}\"/>", why);
+  if (check.required) return fmt::format("<error message=\"unproven: {}\"/>", why);
+  return fmt::format("<skipped message=\"unproven: {}\"/>", why);
+}
+
+void AppendRow(const kinematics::MotionTrack& track, std::size_t i, fmt::memory_buffer* text) {
+  constexpr double kDegrees = 180.0 / kinematics::kPi;
+  const auto out = std::back_inserter(*text);
+  fmt::format_to(out, FMT_COMPILE("{:.5f}"), track.time_s[i]);
+  for (int j = 0; j < track.q[i].size(); ++j) {
+    fmt::format_to(out, FMT_COMPILE(",{:.5f}"), track.q[i][j] * kDegrees);
+  }
+  const Eigen::Vector3d p = track.X_ST[i].translation(), axis = track.X_ST[i].linear().col(2);
+  fmt::format_to(out, FMT_COMPILE(",{:.4f},{:.4f},{:.4f},{:.6f},{:.6f},{:.6f},{:.2f},{}\n"), p.x(), p.y(),
+                 p.z(), axis.x(), axis.y(), axis.z(), track.feed_mm_s[i] * 60.0, track.line[i]);
+}
+
+}  // namespace
+
+std::string FindingsSarif(const ReportContext& context) {
+  Json rules = Json::array(), results = Json::array();
+  for (const CheckResult& check : context.checks) {
+    if (check.findings.empty()) continue;
+    rules.push_back({{"id", check.id}});
+    for (const Finding& finding : check.findings) results.push_back(ResultOf(context, check, finding));
+  }
+  Json driver = {{"name", "aircut"}, {"version", AIRCUT_VERSION}, {"rules", std::move(rules)}};
+  Json run = {{"tool", {{"driver", std::move(driver)}}}, {"results", std::move(results)}};
+  const Json sarif = {{"version", "2.1.0"}, {"runs", Json::array({std::move(run)})}};
+  return sarif.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+std::string ChecksJunit(const ReportContext& context) {
+  int failures = 0, errors = 0, skipped = 0;
+  std::string cases;
+  for (const CheckResult& check : context.checks) {
+    failures += check.result == Result::kFail;
+    errors += check.result == Result::kUnproven && check.required;
+    skipped += check.result == Result::kUnproven && !check.required;
+    cases += fmt::format("  <testcase classname=\"aircut\" name=\"{}\">{}</testcase>\n", Escaped(check.id),
+                         JunitOutcome(check));
+  }
+  return fmt::format(
+      "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
+      "<testsuite name=\"{}\" tests=\"{}\" failures=\"{}\" errors=\"{}\" skipped=\"{}\">\n{}</testsuite>\n",
+      Escaped(context.job.name), context.checks.size(), failures, errors, skipped, cases);
+}
+
+std::string MomentsCsv(const ReportContext& context) {
+  const auto& tracks = context.run.motion.tracks;
+  fmt::memory_buffer text;
+  const int joints = !tracks.empty() && tracks[0].size() > 0 ? static_cast<int>(tracks[0].q[0].size()) : 0;
+  fmt::format_to(std::back_inserter(text), "time_s");
+  for (int j = 1; j <= joints; ++j) fmt::format_to(std::back_inserter(text), ",q{}_deg", j);
+  fmt::format_to(std::back_inserter(text), ",x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line\n");
+  if (!tracks.empty()) {
+    for (std::size_t i = 0; i < tracks[0].size(); ++i) AppendRow(tracks[0], i, &text);
+  }
+  return fmt::to_string(text);
+}
+
+}  // namespace aircut::verify

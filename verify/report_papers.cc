@@ -1,0 +1,187 @@
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "verify/report_parts.h"
+#include "verify/report_text.h"
+
+// What people have to sign before the first cut, and what the run was made of.
+namespace aircut::verify {
+namespace {
+
+// Reduced speed for work beside a moving arm; external-checks SAF-01: ISO 10218-1.
+constexpr double kReducedSpeed_mm_s = 250.0;
+
+std::string SignRow(const std::string& line, const std::string& told) {
+  return fmt::format("<tr><td>{}</td><td>{}</td><td></td></tr>\n", line, told);
+}
+
+std::string SlowPassText(const kinematics::Motion& motion) {
+  if (!motion.complete()) return "not known: the path cannot be followed to its end";
+  double fastest = 0;
+  for (const double feed : motion.tracks.front().feed_mm_s) {
+    if (!(feed <= fastest)) fastest = feed;
+  }
+  if (!std::isfinite(fastest)) return "not known";
+  const std::string told = fmt::format("fastest tip speed of this job {}\u00a0mm/s", Number(std::ceil(fastest), 0));
+  if (fastest <= kReducedSpeed_mm_s) return told + "; other parts of the arm may move faster than the tip";
+  return fmt::format("{}: set the speed override to {}\u00a0% or less; other parts of the arm may move faster "
+                     "than the tip", told, Number(std::floor(100.0 * kReducedSpeed_mm_s / fastest), 0));
+}
+
+std::string FirstContactText(const sim::Run& run) {
+  const std::size_t sweeps = std::min(run.cut.contact.sweeps.size(), run.track.sweeps.size());
+  for (std::size_t i = 0; i < sweeps && i + 1 < run.track.p_ST.size(); ++i) {
+    if (run.cut.contact.sweeps[i].removed_voxels == 0) continue;
+    const Eigen::Vector3d& p = run.track.p_ST[i + 1];
+    return fmt::format("line {}, {}, tip at ({}, {}, {}) mm on the piece",
+                       Number(run.track.sweeps[i].line, 0), ClockText(run.track.time_s[i]), Number(p.x(), 1),
+                       Number(p.y(), 1), Number(p.z(), 1));
+  }
+  return "the cutter meets no material in this run";
+}
+
+std::string CuttersText(const ReportContext& context) {
+  std::string text;
+  for (const sim::TrackTool& tool : context.run.track.tools) {
+    const auto found = context.job.cell.cutters.find(tool.number);
+    if (found == context.job.cell.cutters.end()) continue;
+    const sim::CellCutter& cutter = found->second;
+    const char* shape = cutter.cutter.shape() == sim::CutterShape::kBall ? "ball" : "V";
+    text += fmt::format("{}cutter {}: {}, diameter {}\u00a0mm, stick-out {}\u00a0mm ({})",
+                        text.empty() ? "" : "; ", cutter.number, shape, Plain(2 * cutter.cutter.radius_mm()),
+                        Plain(cutter.measured ? cutter.measured_stick_out_mm : cutter.stick_out_mm),
+                        cutter.measured ? "measured" : "typed, not measured");
+  }
+  return text.empty() ? "–" : text;
+}
+
+std::string ProgramText(const sim::Job& job) {
+  for (const sim::InputFile& input : job.inputs) {
+    if (input.role == "path") {
+      return fmt::format("<code>{}</code>, SHA-256 begins <code>{}</code>", Escaped(input.file),
+                         Escaped(input.sha256.substr(0, 16)));
+    }
+  }
+  return "–";
+}
+
+std::string PieceText(const sim::PieceLocation& location) {
+  if (!location.given) return "no touched points given: not tied to the floor";
+  return fmt::format("{} touched points; largest distance from the scan where the frame puts it {}\u00a0mm, "
+                     "after fitting {}\u00a0mm",
+                     location.points, Number(location.before_mm, 2), Number(location.residual_mm, 2));
+}
+
+// Time spent per kind of move.
+struct Spent {
+  double cut_s = 0, rapid_s = 0, way_s = 0;
+};
+
+Spent TimesOf(const kinematics::MotionTrack& track) {
+  Spent spent;
+  for (std::size_t i = 1; i < track.size(); ++i) {
+    const double dt = track.time_s[i] - track.time_s[i - 1];
+    switch (track.phase[i]) {
+      case kinematics::Phase::kCut: spent.cut_s += dt; break;
+      case kinematics::Phase::kRapid: spent.rapid_s += dt; break;
+      case kinematics::Phase::kApproach:
+      case kinematics::Phase::kReturn: spent.way_s += dt; break;
+    }
+  }
+  return spent;
+}
+
+std::string InputTable(const sim::Job& job) {
+  std::string html =
+      "<table><thead><tr><th>what</th><th>file</th><th>bytes</th><th>SHA-256</th></tr></thead>\n";
+  for (const sim::InputFile& input : job.inputs) {
+    html += fmt::format("<tr><td>{}</td><td><code>{}</code></td><td class=\"nw\">{}</td><td><code>{}</code></td></tr>\n",
+                        Escaped(input.role), Escaped(input.file), Number(static_cast<double>(input.bytes), 0),
+                        Escaped(input.sha256));
+  }
+  return html + "</table>\n";
+}
+
+std::string UnusedText(const sim::Job& job) {
+  if (job.unused_keys.empty()) return "";
+  std::string html = "<h3>Read, not used yet</h3>\n<p class=\"note\">These keys were understood; no computation "
+                     "uses them in this version.</p>\n<p class=\"note\">";
+  for (std::size_t i = 0; i < job.unused_keys.size(); ++i) {
+    const sim::UnusedKey& key = job.unused_keys[i];
+    html += fmt::format("{}<code>{}:{} {}</code>", i > 0 ? " · " : "", Escaped(key.file), key.line,
+                        Escaped(key.key));
+  }
+  return html + "</p>\n";
+}
+
+std::string DefaultsText(const ReportContext& context) {
+  const sim::AcceptLimits& accept = context.job.accept;
+  std::string text;
+  const auto add = [&](const sim::Limit& limit, const char* name, const char* unit) {
+    if (limit.given) return;
+    text += fmt::format("{}{} {}{}", text.empty() ? "" : " · ", name, Plain(limit.value), UnitText(unit));
+  };
+  add(accept.depth_mm, "depth", "mm");
+  add(accept.gouge_mm, "gouge", "mm");
+  add(accept.leftover_mm, "leftover", "mm");
+  add(accept.region_mm2, "smallest region", "mm²");
+  add(accept.clearance_mm, "clearance", "mm");
+  add(accept.joint_margin_deg, "joint margin", "deg");
+  add(accept.piece_mm, "piece located", "mm");
+  add({context.resolution_mm, context.job.resolution_given}, "voxels", "mm");
+  if (text.empty()) return "";
+  return fmt::format("<h3>Defaults used</h3>\n<p class=\"note\">Not stated by the job: {}.</p>\n", text);
+}
+
+}  // namespace
+
+std::string FirstCutSection(const Page& page) {
+  const ReportContext& context = page.context;
+  std::string html =
+      "<h2>Before the first cut</h2>\n"
+      "<p class=\"note\">In this order: local codes and licensed practice, the site's rules, the makers' manuals, "
+      "then this page. A dry run is evidence for some of the lines below; it is never permission to run, and "
+      "stands for no guard, no stop and no slow air pass.</p>\n"
+      "<table class=\"sign\"><thead><tr><th>line</th><th>from the dry run</th><th>name, date, signature</th></tr>"
+      "</thead>\n";
+  html += SignRow("Guards, interlocks and emergency stop tested today; nobody inside the fence", "–");
+  html += SignRow("The program loaded is the file that was checked", ProgramText(context.job));
+  html += SignRow("The bit in the collet: shape, diameter, stick-out, direction of turning", CuttersText(context));
+  html += SignRow("The piece lies where the frame says: touched again just before the cut",
+                  PieceText(context.run.location));
+  html += SignRow("Work-holding: pushed by hand in three directions, clamps outside the path", "not computed yet");
+  html += SignRow(fmt::format("Slow air pass, bit raised clear of the stock, tool at most {:.0f}\u00a0mm/s "
+                              "(reduced speed of ISO 10218-1), hand on the stop", kReducedSpeed_mm_s),
+                  SlowPassText(context.run.motion));
+  html += SignRow("First contact seen at the right place", FirstContactText(context.run));
+  html += SignRow("Dust extraction runs; no sparks, no heat left in the chips, extinguisher at hand, fire watch "
+                  "after the cut", "–");
+  return html + "</table>\n";
+}
+
+std::string SourceSection(const Page& page) {
+  const ReportContext& context = page.context;
+  return "<h2>What was read</h2>\n" + InputTable(context.job) + UnusedText(context.job) + DefaultsText(context);
+}
+
+std::string TimeSection(const Page& page) {
+  const kinematics::Motion& motion = page.context.run.motion;
+  std::string html = "<h2>Over the job</h2>\n";
+  if (!motion.complete()) {
+    return html + "<p class=\"note\">No motion over time: the path cannot be followed to its end.</p>\n";
+  }
+  const kinematics::MotionTrack& track = motion.tracks.front();
+  const Spent spent = TimesOf(track);
+  html += StripChart(page);
+  html += fmt::format(
+      "<p class=\"note\">{} in all: {} cutting, {} in rapid moves, {} on the way from home and back. For {} of the "
+      "cutting the feed is held below 90\u00a0% of what is written. The time law: trapezoids under the written feed, "
+      "joint speed and joint acceleration; at a corner the joint speed steps by no more than one controller cycle "
+      "of acceleration. {} moments are in <code>moments.csv</code>.</p>\n",
+      ClockText(track.time_s.back()), ClockText(spent.cut_s), ClockText(spent.rapid_s), ClockText(spent.way_s),
+      ClockText(motion.cut_below_feed_s), Number(static_cast<double>(track.size()), 0));
+  return html;
+}
+
+}  // namespace aircut::verify

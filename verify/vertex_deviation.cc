@@ -1,0 +1,131 @@
+#include "verify/vertex_deviation.h"
+
+#include <cmath>
+#include <cstdint>
+#include <limits>
+#include <stdexcept>
+
+#include <fmt/format.h>
+
+namespace aircut::verify {
+namespace {
+
+constexpr double kReach_spacings = 2.0;
+
+// A design sample where the cut left it.
+struct CutPoint {
+  Eigen::Vector3d p_S;
+  float error_mm = 0;
+};
+
+void CheckSizes(const sim::Run& run, const Deviation& deviation) {
+  if (run.depths.size() != run.samples.size() || deviation.error_mm.size() != run.samples.size()) {
+    throw std::invalid_argument(fmt::format(
+        "VertexDeviation: {} samples, {} depths and {} errors must be as many",
+        run.samples.size(), run.depths.size(), deviation.error_mm.size()));
+  }
+}
+
+std::vector<CutPoint> CutPoints(const sim::Run& run, const Deviation& deviation) {
+  std::vector<CutPoint> points;
+  for (std::size_t i = 0; i < run.samples.size(); ++i) {
+    const sim::DesignSample& sample = run.samples[i];
+    const sim::RayDepth& depth = run.depths[i];
+    if (!depth.has_material || depth.cut_through) continue;
+    const Eigen::Vector3d p_S = sample.ray.p_SQ + depth.top_mm * sample.ray.up_S;
+    if (!p_S.allFinite()) continue;
+    // Beside the carving only a cut below the face counts.
+    const bool counts = sample.role == sim::DesignSample::Role::kCarve ||
+                        (depth.touched && deviation.error_mm[i] < 0);
+    const float error_mm = counts ? static_cast<float>(deviation.error_mm[i])
+                                  : std::numeric_limits<float>::quiet_NaN();
+    points.push_back({p_S, error_mm});
+  }
+  return points;
+}
+
+double Spacing(const sim::Run& run) {
+  double area_mm2 = 0;
+  std::size_t count = 0;
+  for (const sim::DesignSample& sample : run.samples) {
+    if (!(sample.area_mm2 > 0)) continue;
+    area_mm2 += sample.area_mm2;
+    ++count;
+  }
+  return count == 0 ? 0.0 : std::sqrt(area_mm2 / static_cast<double>(count));
+}
+
+// Points sorted into cubes of the search radius; cubes share buckets, which
+// costs a few needless distances and never a wrong answer.
+class PointGrid {
+ public:
+  PointGrid(std::vector<CutPoint> points, double radius_mm)
+      : points_(std::move(points)), radius_mm_(radius_mm) {
+    for (const CutPoint& point : points_) box_.extend(point.p_S);
+    std::size_t buckets = 64;
+    while (buckets < points_.size()) buckets *= 2;
+    mask_ = buckets - 1;
+    start_.assign(buckets + 1, 0);
+    for (const CutPoint& point : points_) ++start_[BucketOf(CubeOf(point.p_S)) + 1];
+    for (std::size_t b = 0; b < buckets; ++b) start_[b + 1] += start_[b];
+    std::vector<std::uint32_t> next(start_.begin(), start_.end() - 1);
+    order_.resize(points_.size());
+    for (std::size_t i = 0; i < points_.size(); ++i) {
+      order_[next[BucketOf(CubeOf(points_[i].p_S))]++] = static_cast<std::uint32_t>(i);
+    }
+  }
+
+  float ErrorNear(const Eigen::Vector3d& p_S) const {
+    float error_mm = std::numeric_limits<float>::quiet_NaN();
+    double best = radius_mm_ * radius_mm_;
+    if (!(box_.squaredExteriorDistance(p_S) <= best)) return error_mm;
+    const Eigen::Matrix<std::int64_t, 3, 1> cube = CubeOf(p_S);
+    for (int n = 0; n < 27; ++n) {
+      const std::size_t bucket =
+          BucketOf({cube.x() + n % 3 - 1, cube.y() + n / 3 % 3 - 1, cube.z() + n / 9 - 1});
+      for (std::uint32_t k = start_[bucket]; k < start_[bucket + 1]; ++k) {
+        const CutPoint& point = points_[order_[k]];
+        const double distance = (point.p_S - p_S).squaredNorm();
+        if (distance > best) continue;
+        best = distance;
+        error_mm = point.error_mm;
+      }
+    }
+    return error_mm;
+  }
+
+ private:
+  Eigen::Matrix<std::int64_t, 3, 1> CubeOf(const Eigen::Vector3d& p_S) const {
+    return ((p_S - box_.min()) / radius_mm_).array().floor().cast<std::int64_t>();
+  }
+  std::size_t BucketOf(const Eigen::Matrix<std::int64_t, 3, 1>& cube) const {
+    const std::uint64_t mixed = static_cast<std::uint64_t>(cube.x()) * 0x9E3779B97F4A7C15u ^
+                                static_cast<std::uint64_t>(cube.y()) * 0xC2B2AE3D27D4EB4Fu ^
+                                static_cast<std::uint64_t>(cube.z()) * 0x165667B19E3779F9u;
+    return static_cast<std::size_t>(mixed ^ mixed >> 29) & mask_;
+  }
+
+  std::vector<CutPoint> points_;
+  double radius_mm_;
+  Eigen::AlignedBox3d box_;
+  std::size_t mask_ = 0;
+  std::vector<std::uint32_t> start_, order_;
+};
+
+}  // namespace
+
+std::vector<float> VertexDeviation(const sim::Mesh& carved_S, const sim::Run& run,
+                                   const Deviation& deviation) {
+  CheckSizes(run, deviation);
+  std::vector<float> errors(carved_S.vertices.size(), std::numeric_limits<float>::quiet_NaN());
+  std::vector<CutPoint> points = CutPoints(run, deviation);
+  const double spacing_mm = Spacing(run);
+  if (points.empty() || !(spacing_mm > 0)) return errors;
+  const PointGrid grid(std::move(points), kReach_spacings * spacing_mm);
+  for (std::size_t i = 0; i < errors.size(); ++i) {
+    if (carved_S.vertices[i].allFinite()) errors[i] = grid.ErrorNear(carved_S.vertices[i]);
+  }
+  return errors;
+}
+
+}  // namespace aircut::verify
