@@ -41,9 +41,18 @@ struct PlanRequest {
 /// step in joint velocity stays within one controller cycle of acceleration.
 /// Straight moves: the tip moves on a line, the orientation by slerp, both in
 /// step; joints are solved again between lines where the turn needs it.
-/// Deterministic. Faults are values in the result, never exceptions.
+/// A rapid runs as fast as the joints allow, whatever feed its line carries.
+/// The last moment of the approach is the first path line (its line and index,
+/// Phase::kApproach). Where X_FT changes between two lines the arm stands still
+/// and one moment of no duration is added with the new tool's X_ST.
+/// Speeds between moments are trapezoids: under exact stop a short move is at
+/// rest at both of its moments.
+/// Deterministic. Faults are values in the result, never exceptions; a motion
+/// with faults has no tracks, but demands, margins and postures of the lines
+/// that were reached.
 /// @throws std::invalid_argument for a request that contradicts itself
-/// (no path, sizes differ, SpinRule::kAsWritten without orientations).
+/// (no path, sizes differ, SpinRule::kAsWritten without orientations, numbers
+/// that are not finite) or an arm without closed-form inverse kinematics.
 Motion PlanMotion(const PlanRequest& request);
 
 }  // namespace aircut::kinematics

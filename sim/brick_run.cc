@@ -199,22 +199,25 @@ double BrickRunner::LeastOverBody(int sweep, const BodyCylinder& body, const Vec
     const double t = static_cast<double>(n) / steps;
     const Vector3d axis = ((1.0 - t) * track.axis_S[i] + t * track.axis_S[i + 1]).normalized();
     const Vector3d y = p - track.p_ST[i] - t * travel;
-    const double z = y.dot(axis), rho = (y - z * axis).norm();
-    const double dz = std::max(body.z0_mm - z, z - body.z1_mm), dr = rho - body.radius_mm;
-    const double d = std::max(dz, dr) <= 0.0 ? std::max(dz, dr)
-                                             : std::hypot(std::max(dz, 0.0), std::max(dr, 0.0));
-    least = std::min(least, d);
+    const double z = y.dot(axis);
+    least = std::min(least, DistanceToCylinder(body, z, (y - z * axis).norm()));
   }
   return least;
 }
 
+// A point that body and material share has a voxel centre within half a voxel's
+// diagonal. Where no centre that near to material is that near to the body, the
+// body is surely clear and the bound stays nothing.
 void BrickRunner::MeasureBodies(int sweep, SweepContact& contact) const {
+  const double near = 0.5 * std::sqrt(3.0) * context_.lattice.voxel_mm;
   const auto& info = context_.track->sweeps[static_cast<std::size_t>(sweep)];
   const auto& bodies = context_.track->tools[static_cast<std::size_t>(info.tool)].bodies;
   for (std::size_t b = 0; b < bodies.size(); ++b) {
     for (int n = 0; n < kBrickVoxels; ++n) {
-      if (work_.distance_mm[n] >= 0.0f) continue;
-      const double overlap = -work_.distance_mm[n] - LeastOverBody(sweep, bodies[b], PointOf(n));
+      if (work_.distance_mm[n] >= near) continue;
+      const double gap = LeastOverBody(sweep, bodies[b], PointOf(n));
+      if (gap <= near) contact.body_bound_mm = static_cast<float>(near);
+      const double overlap = work_.distance_mm[n] < 0.0f ? -work_.distance_mm[n] - gap : 0.0;
       if (overlap <= contact.body_bite_mm) continue;
       contact.body_bite_mm = static_cast<float>(overlap);
       contact.body = static_cast<std::int8_t>(b);

@@ -147,9 +147,11 @@ void ReadLinks(const YamlValue& value, const CellContext& context, Cell& cell) {
 void ReadArm(const YamlValue& value, const CellContext& context, Cell& cell) {
   const YamlMap arm = value.Map(ArmKeys());
   cell.arm_name = arm.At("name", "write a name for the arm").Text();
-  cell.X_WB = arm.At("base_in_world", "write {position: [x, y, z], rotation: {axis: [0, 0, 1], angle: 0}}").RigidPose();
+  cell.X_WB =
+      arm.At("base_in_world", "write {position: [x, y, z], rotation: {axis: [0, 0, 1], angle: 0}}").RigidPose();
   cell.arm = ReadArmModel(arm);
-  ReadLinks(arm.At("links", "describe the bodies of the arm, [{of: 2, capsule: {from:, to:, radius:}}, ..]"), context, cell);
+  ReadLinks(arm.At("links", "describe the bodies of the arm, [{of: 2, capsule: {from:, to:, radius:}}, ..]"),
+            context, cell);
   const YamlValue home = arm.At("home", "write the panel values at which the job starts and ends");
   cell.home = ReadJointValues(home, *cell.arm);
   if (!cell.arm->InRange(cell.home)) {

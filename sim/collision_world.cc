@@ -62,7 +62,7 @@ double AxisReach(const PreparedShape& prepared, const Vector3d& p, const Vector3
 
 struct CollisionWorld::Impl {
   std::vector<Body> bodies;
-  Prepared prepared;
+  PreparedBodies prepared;
 };
 
 CollisionWorld::CollisionWorld(std::vector<Body> bodies) {
@@ -88,7 +88,7 @@ CollisionWorld::CollisionWorld(CollisionWorld&&) noexcept = default;
 
 int CollisionWorld::body_count() const { return static_cast<int>(impl_->bodies.size()); }
 const Body& CollisionWorld::body(int index) const { return impl_->bodies.at(index); }
-const CollisionWorld::Prepared& CollisionWorld::prepared() const { return impl_->prepared; }
+const PreparedBodies& CollisionWorld::prepared() const { return impl_->prepared; }
 
 double CollisionWorld::ReachFrom(int index, const Vector3d& p) const {
   double reach = 0.0;

@@ -2,21 +2,14 @@
 
 #include <memory>
 #include <string>
-#include <variant>
 #include <vector>
 
 #include "kinematics/frame.h"
-#include "sim/mesh.h"
+#include "sim/shape.h"
 
 namespace aircut::sim {
 
-struct CapsuleShape { Eigen::Vector3d from, to; double radius_mm = 0; };
-struct CylinderShape { Eigen::Vector3d from, to; double radius_mm = 0; };   ///< flat ends
-struct BoxShape { Eigen::Vector3d min, max; };
-struct HalfSpaceShape { double z_mm = 0; };                                 ///< solid below z
-struct MeshShape { std::shared_ptr<const Mesh> mesh; };                     ///< surface of triangles
-
-using Shape = std::variant<CapsuleShape, CylinderShape, BoxShape, HalfSpaceShape, MeshShape>;
+struct PreparedBodies;
 
 /// A named rigid body made of shapes, all in the body's own frame [mm].
 struct Body {
@@ -57,8 +50,7 @@ class CollisionWorld {
   static constexpr double kDistanceBound_mm = 0.01;
 
   /// What the searches over time work on; see sim/prepared_shape.h.
-  struct Prepared;
-  const Prepared& prepared() const;
+  const PreparedBodies& prepared() const;
 
  private:
   struct Impl;

@@ -13,6 +13,7 @@ struct SweepContact {
   float axial_mm = 0.0f;       ///< highest removed point above the tip, along the axis
   float radial_mm = 0.0f;      ///< farthest removed point from the axis
   float body_bite_mm = 0.0f;   ///< overlap of shank, holder or housing with material
+  float body_bound_mm = 0.0f;  ///< numerical error of body_bite_mm; 0 = surely clear
   std::int8_t body = -1;       ///< which body of the tool, -1 = none
 };
 

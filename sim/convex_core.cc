@@ -18,7 +18,8 @@ void ConvexCore::AddPoint(const Vector3d& p) {
 }
 
 void ConvexCore::AddDisc(const Vector3d& centre, const Vector3d& axis, double disc_radius_mm) {
-  disc_[discs_++] = {centre, axis, disc_radius_mm};
+  const Vector3d u = axis.unitOrthogonal();
+  disc_[discs_++] = {centre, axis, u, axis.cross(u), disc_radius_mm};
 }
 
 void ConvexCore::AddBox(const Eigen::AlignedBox3d& box, const kinematics::Pose& X) {
@@ -40,13 +41,14 @@ Vector3d ConvexCore::Support(const Vector3d& along) const {
   Vector3d point = which >= 0 ? Vector3d(x_[which], y_[which], z_[which]) : AnyPoint();
   for (int i = 0; i < discs_; ++i) {
     const Disc& d = disc_[i];
-    const Vector3d outward = along - along.dot(d.axis) * d.axis;
-    const double length = outward.norm();
+    // In the disc's own two directions, so that the point lies on the disc even
+    // where rounding is all that is left of them.
+    const double u = along.dot(d.u), v = along.dot(d.v), length = std::sqrt(u * u + v * v);
     const double height = along.dot(d.centre) + d.radius_mm * length;
     if (!(height > best)) continue;
     best = height;
     point = d.centre;
-    if (length > 0) point += (d.radius_mm / length) * outward;
+    if (length > 0) point += d.radius_mm * (u / length * d.u + v / length * d.v);
   }
   return point;
 }

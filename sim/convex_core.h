@@ -32,7 +32,7 @@ class ConvexCore {
 
  private:
   struct Disc {
-    Eigen::Vector3d centre, axis;
+    Eigen::Vector3d centre, axis, u, v;   // u, v: unit, square to the axis
     double radius_mm;
   };
   int points_ = 0, discs_ = 0;

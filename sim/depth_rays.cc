@@ -51,7 +51,34 @@ RayDepth StartOf(const MeshIndex& solid, const DepthRay& ray, double slack) {
 struct CandidateSweep {
   std::int32_t sweep;
   StringSweep string;
+  Vector3d middle;      // of the lowest ball's travel
+  double half_travel;   // with what a turning axis adds
 };
+
+CandidateSweep MakeCandidate(const ToolTrack& track, std::int32_t sweep, int string) {
+  CandidateSweep c;
+  c.sweep = sweep;
+  c.string = MakeStringSweep(track, sweep, string);
+  c.middle = c.string.a + 0.5 * c.string.v;
+  c.half_travel = 0.5 * c.string.v.norm() + c.string.w.norm();
+  return c;
+}
+
+// Cheap: whether the string, as far up as the ray's piece reaches, comes near
+// enough to the ray's line at all.
+bool PassesNear(const CandidateSweep& c, const DepthRay& ray, double hi) {
+  const Vector3d y = c.middle - ray.p_SQ;
+  const double height = y.dot(ray.up_S);
+  const double beside2 = y.squaredNorm() - height * height;
+  const double length = c.string.u.norm();
+  const double rise = length > 0.0 ? c.string.u.dot(ray.up_S) / length : 1.0;
+  double used = length;   // how far up the string can still lie at the ray's piece
+  if (rise > 0.5) used = std::clamp((hi - height + c.half_travel + c.string.r0 + c.string.dr) / rise, 0.0, length);
+  const double lean = std::sqrt(std::max(0.0, 1.0 - rise * rise));
+  const double r = length > 0.0 ? c.string.r0 + c.string.dr * used / length : c.string.r0;
+  const double reach = std::max(r, c.string.r0) + c.half_travel + lean * used;
+  return beside2 <= reach * reach;
+}
 
 // Where the ray's whole piece lies below the centre plane of the lowest ball,
 // that ball's capsule is the sweep.
@@ -101,12 +128,15 @@ LinePart ClipCapsule(const StringSweep& s, const Vector3d& origin, const Vector3
 
 LinePart Clip(const StringSweep& s, const DepthRay& ray, double lo, double hi) {
   const Vector3d top = ray.p_SQ + hi * ray.up_S, low = ray.p_SQ + lo * ray.up_S;
-  if (BelowString(s, top) && BelowString(s, low)) {
-    LinePart part = ClipCapsule(s, ray.p_SQ, ray.up_S);
-    part.lo = std::max(part.lo, lo);
-    part.hi = std::min(part.hi, hi);
-    return part;
-  }
+  const bool capsule_only = BelowString(s, top) && BelowString(s, low);
+  LinePart part = ClipCapsule(s, ray.p_SQ, ray.up_S);
+  part.lo = std::max(part.lo, lo);
+  part.hi = std::min(part.hi, hi);
+  if (capsule_only) return part;
+  // The string above the lowest ball can only lengthen the part upwards, where
+  // the part begins on the underside of that ball.
+  const bool from_below = !part.empty() && BelowString(s, ray.p_SQ + part.lo * ray.up_S);
+  if (from_below && DistanceToSweep(s, top).distance_mm <= 0.0) return {part.lo, hi};
   return ClipLine(s, ray.p_SQ, ray.up_S, lo, hi);
 }
 
@@ -142,6 +172,13 @@ struct RayCells {
   std::vector<std::vector<std::int32_t>> rays;   // per cell
 };
 
+// The stretch of a ray that is looked at, and its middle.
+struct Piece {
+  double lo, hi;
+  Vector3d middle;
+  double half() const { return 0.5 * (hi - lo); }
+};
+
 class RayCutter {
  public:
   RayCutter(const ToolTrack& track, const std::vector<DepthRay>& rays,
@@ -152,7 +189,9 @@ class RayCutter {
   void Cut(const std::vector<std::int32_t>& which, double below_mm);
 
  private:
+  Piece PieceOf(std::int32_t ray, double below_mm) const;
   RayCells Sort(const std::vector<std::int32_t>& which, double below_mm) const;
+  void CutAlike(const std::vector<std::int32_t>& which, double below_mm);
   void CutCell(const std::vector<std::int32_t>& members, const std::int32_t* first,
                const std::int32_t* last, double below_mm);
   std::vector<CandidateSweep> Candidates(const std::int32_t* first, const std::int32_t* last) const;
@@ -163,26 +202,34 @@ class RayCutter {
   int threads_;
 };
 
+Piece RayCutter::PieceOf(std::int32_t ray, double below_mm) const {
+  const DepthRay& r = rays_[static_cast<std::size_t>(ray)];
+  const RayDepth& depth = depths_[static_cast<std::size_t>(ray)];
+  Piece piece{std::max(depth.bottom_mm, -below_mm), depth.stock_top_mm, {}};
+  piece.middle = r.p_SQ + 0.5 * (piece.lo + piece.hi) * r.up_S;
+  return piece;
+}
+
 RayCells RayCutter::Sort(const std::vector<std::int32_t>& which, double below_mm) const {
   RayCells cells;
   Eigen::AlignedBox3d box;
-  double above = 0.0;
+  double half = 0.0;
   for (const std::int32_t i : which) {
-    box.extend(rays_[static_cast<std::size_t>(i)].p_SQ);
-    above = std::max(above, depths_[static_cast<std::size_t>(i)].stock_top_mm);
+    const Piece piece = PieceOf(i, below_mm);
+    box.extend(piece.middle);
+    half = std::max(half, piece.half());
   }
-  if (box.isEmpty()) return cells;
-  double pitch = kCell_mm;
+  double pitch = std::max(kCell_mm, half);
   const auto count = [&](double p) { return Eigen::Array3d((box.sizes() / p).array().floor() + 1.0); };
   while (count(pitch).prod() > 4e6) pitch *= 1.25;
   cells.grid.pitch_mm = pitch;
   cells.grid.first_centre_S = box.min().array() + 0.5 * pitch;
   cells.grid.count = count(pitch).cast<int>();
   // Nothing that removes a part of such a ray lies farther from its cell.
-  cells.reach_mm = 0.5 * std::sqrt(3.0) * pitch + std::max(above, below_mm);
+  cells.reach_mm = 0.5 * std::sqrt(3.0) * pitch + half;
   cells.rays.resize(static_cast<std::size_t>(cells.grid.size()));
   for (const std::int32_t i : which) {
-    const Vector3d in = (rays_[static_cast<std::size_t>(i)].p_SQ - box.min()) / pitch;
+    const Vector3d in = (PieceOf(i, below_mm).middle - box.min()) / pitch;
     const Eigen::Vector3i at = in.array().floor().cast<int>().min(cells.grid.count.array() - 1);
     cells.rays[static_cast<std::size_t>(cells.grid.IndexOf(at))].push_back(i);
   }
@@ -196,7 +243,7 @@ std::vector<CandidateSweep> RayCutter::Candidates(const std::int32_t* first,
     const auto& info = track_.sweeps[static_cast<std::size_t>(*s)];
     const auto& cutter = track_.tools[static_cast<std::size_t>(info.tool)].cutter;
     for (int n = 0; n < static_cast<int>(cutter.strings().size()); ++n) {
-      candidates.push_back({*s, MakeStringSweep(track_, *s, n)});
+      candidates.push_back(MakeCandidate(track_, *s, n));
     }
   }
   return candidates;
@@ -209,22 +256,37 @@ void RayCutter::CutCell(const std::vector<std::int32_t>& members, const std::int
   for (const std::int32_t i : members) {
     const DepthRay& ray = rays_[static_cast<std::size_t>(i)];
     RayDepth& depth = depths_[static_cast<std::size_t>(i)];
-    const double lo = std::max(depth.bottom_mm, -below_mm), hi = depth.stock_top_mm;
-    if (lo >= hi) continue;
-    const Vector3d mid = ray.p_SQ + 0.5 * (lo + hi) * ray.up_S;
+    const Piece piece = PieceOf(i, below_mm);
     parts.clear();
     for (const CandidateSweep& c : candidates) {
-      if (DistanceLowerBound(c.string, mid) > 0.5 * (hi - lo)) continue;
-      const LinePart part = Clip(c.string, ray, lo, hi);
+      if (!PassesNear(c, ray, piece.hi)) continue;
+      const LinePart part = Clip(c.string, ray, piece.lo, piece.hi);
       if (part.hi > part.lo) parts.push_back({part.lo, part.hi, c.sweep});
     }
     Subtract(parts, depth);
   }
 }
 
+// Rays of like length go together: one long ray must not make all the others
+// look at every sweep within its own length.
 void RayCutter::Cut(const std::vector<std::int32_t>& which, double below_mm) {
+  std::vector<std::vector<std::int32_t>> alike;
+  for (const std::int32_t i : which) {
+    const Piece piece = PieceOf(i, below_mm);
+    if (!(piece.half() > 0.0)) continue;
+    std::size_t size_class = 0;
+    for (double half = kCell_mm; half < piece.half(); half *= 1.5) ++size_class;
+    if (alike.size() <= size_class) alike.resize(size_class + 1);
+    alike[size_class].push_back(i);
+  }
+  for (const auto& rays : alike) {
+    if (!rays.empty()) CutAlike(rays, below_mm);
+  }
+}
+
+void RayCutter::CutAlike(const std::vector<std::int32_t>& which, double below_mm) {
   const RayCells cells = Sort(which, below_mm);
-  if (cells.rays.empty() || track_.sweeps.empty()) return;
+  if (track_.sweeps.empty()) return;
   std::vector<std::uint8_t> wanted(cells.rays.size());
   for (std::size_t c = 0; c < wanted.size(); ++c) wanted[c] = cells.rays[c].empty() ? 0 : 1;
   BinRequest request;

@@ -68,8 +68,8 @@ class PathNeighbourhood {
 // Depth direction at a point: out of the material.
 class DepthDirection {
  public:
-  DepthDirection(const Job& job, double radius_mm, const Eigen::AlignedBox3d& around)
-      : job_(job), normals_(*job.stock_S, radius_mm, around) {}
+  DepthDirection(const Job& job, const Eigen::AlignedBox3d& around, int threads)
+      : job_(job), normals_(*job.stock_S, LargestRadius(job), around, threads) {}
 
   Vector3d At(const Vector3d& p, int path_index) const {
     if (job_.depth_along == DepthAlong::kFixed) return job_.depth_direction_S;
@@ -92,33 +92,21 @@ void ForEach(std::size_t count, int threads, const Work& work) {
 }
 
 std::vector<DesignSample> SampleTarget(const Job& job, double spacing, int threads) {
-  const double radius = LargestRadius(job);
-  const PathNeighbourhood near(job.path, radius + 2.0);
-  const Eigen::AlignedBox3d stock = job.stock_S->box();
-  const Eigen::AlignedBox3d inside(stock.min().array() - 1.0, stock.max().array() + 1.0);
+  const PathNeighbourhood near(job.path, LargestRadius(job) + 2.0);
+  const auto carved = [&](const Vector3d& p) { return job.stock_S->SignedDistance(p) < -kCarved_mm; };
   const std::vector<SurfaceSample> points = SampleSurface(
-      job.design.mesh_S->mesh(), spacing, [&](const Vector3d& p) { return inside.contains(p); });
-  std::vector<std::uint8_t> keep(points.size());
-  std::vector<DesignSample> all(points.size());
-  ForEach(points.size(), threads, [&](std::size_t i) {
-    const double depth = -job.stock_S->SignedDistance(points[i].p);
-    const bool carve = depth > kCarved_mm;
-    keep[i] = carve || near.Near(points[i].p) ? 1 : 0;
-    all[i].role = carve ? DesignSample::Role::kCarve : DesignSample::Role::kSpare;
-    all[i].area_mm2 = points[i].area_mm2;
-    all[i].ray.p_SQ = points[i].p;
-  });
-  std::vector<DesignSample> samples;
+      job.design.mesh_S->mesh(),
+      {spacing, [&](const Vector3d& p) { return near.Near(p) || carved(p); }, threads});
+  std::vector<DesignSample> samples(points.size());
   Eigen::AlignedBox3d box;
-  for (std::size_t i = 0; i < all.size(); ++i) {
-    if (!keep[i]) continue;
-    box.extend(all[i].ray.p_SQ);
-    samples.push_back(all[i]);
-  }
+  for (const SurfaceSample& point : points) box.extend(point.p);
   if (samples.empty()) return samples;
-  const DepthDirection direction(job, radius, box);
-  ForEach(samples.size(), threads, [&](std::size_t i) {
-    samples[i].ray.up_S = direction.At(samples[i].ray.p_SQ, -1);
+  const DepthDirection direction(job, box, threads);
+  ForEach(points.size(), threads, [&](std::size_t i) {
+    const Vector3d& p = points[i].p;
+    samples[i].role = carved(p) ? DesignSample::Role::kCarve : DesignSample::Role::kSpare;
+    samples[i].area_mm2 = points[i].area_mm2;
+    samples[i].ray = {p, direction.At(p, -1)};
   });
   return samples;
 }
@@ -163,14 +151,14 @@ std::vector<LinePoint> EngravedPoints(const Job& job, const CutRun& run, double 
 }
 
 std::vector<DesignSample> SampleEngraving(const Job& job, double spacing, int threads) {
-  const double depth = *job.design.depth_below_stock_mm, radius = LargestRadius(job);
-  const PathNeighbourhood near(job.path, radius + 2.0);
+  const double depth = *job.design.depth_below_stock_mm;
+  const PathNeighbourhood near(job.path, LargestRadius(job) + 2.0);
   std::vector<LinePoint> points;
   for (const CutRun& run : CutRuns(job.path)) {
     const std::vector<LinePoint> more = EngravedPoints(job, run, spacing);
     points.insert(points.end(), more.begin(), more.end());
   }
-  const DepthDirection direction(job, radius, near.box());
+  const DepthDirection direction(job, near.box(), threads);
   std::vector<DesignSample> samples(points.size());
   ForEach(points.size(), threads, [&](std::size_t i) {
     const Vector3d foot = direction.normals().At(points[i].tip).p_S;
@@ -181,7 +169,7 @@ std::vector<DesignSample> SampleEngraving(const Job& job, double spacing, int th
     samples[i].path_index = points[i].path_index;
   });
   const std::vector<SurfaceSample> face = SampleSurface(
-      job.stock_S->mesh(), spacing, [&](const Vector3d& p) { return near.Near(p); });
+      job.stock_S->mesh(), {spacing, [&](const Vector3d& p) { return near.Near(p); }, threads});
   const std::size_t lines = samples.size();
   samples.resize(lines + face.size());
   ForEach(face.size(), threads, [&](std::size_t i) {

@@ -86,12 +86,14 @@ const CellCutter& CutterOf(const PoseRow& row, const LoadedCell& loaded, const s
   for (const auto& [number, cutter] : loaded.cell.cutters) {
     known += (known.empty() ? "" : ", ") + std::to_string(number);
   }
-  throw InputError(fmt::format("{}:{}: tool = {} must be a cutter of the cell ({}): mend the number or describe the cutter",
+  throw InputError(fmt::format("{}:{}: tool = {} must be a cutter of the cell ({}): mend the number or describe "
+                               "the cutter",
                                label, row.line, row.tool, known.empty() ? "none can be computed" : known));
 }
 
 void ReadPath(const YamlValue& value, const Reading& reading, const LoadedCell& loaded, Job& job) {
-  const YamlMap map = value.Map({{"file", "format", "feed", "spindle_rpm", "tool", "at"}, {"rotary.order", "rotary.turns"}});
+  const YamlMap map = value.Map({{"file", "format", "feed", "spindle_rpm", "tool", "at"},
+                                 {"rotary.order", "rotary.turns"}});
   const YamlValue format = map.At("format", "write format: pose_table");
   const std::string word = format.Word({"pose_table", "iso6983", "cutter_location"});
   if (word != "pose_table") {
@@ -127,7 +129,9 @@ void ReadSpin(const YamlValue& value, const InputFiles& files, Job& job) {
   const YamlMap map = value.Map({{"rule", "toward"}, {}});
   const YamlValue rule = map.At("rule", "write as_written or fixed");
   const std::string word = rule.Word({"as_written", "fixed", "free"});
-  if (word == "free") rule.Fail("= free is not computed yet: write {rule: fixed, toward: [1, 0, 0]} or {rule: as_written}");
+  if (word == "free") {
+    rule.Fail("= free is not computed yet: write {rule: fixed, toward: [1, 0, 0]} or {rule: as_written}");
+  }
   if (word == "as_written") {
     job.spin = kinematics::SpinRule::kAsWritten;
     if (const auto toward = map.Find("toward")) toward->Fail("goes with rule fixed only: take it out");

@@ -3,8 +3,8 @@
 #include <memory>
 #include <vector>
 
-#include "sim/collision_world.h"
 #include "sim/convex_core.h"
+#include "sim/shape.h"
 #include "sim/triangle_search.h"
 
 namespace aircut::sim {
@@ -30,8 +30,8 @@ struct PreparedShape {
 /// @throws std::invalid_argument for a shape without size or a value that is not finite.
 PreparedShape Prepare(const Shape& shape);
 
-/// Shapes of the bodies of a world.
-struct CollisionWorld::Prepared {
+/// The shapes of the bodies of a world.
+struct PreparedBodies {
   std::vector<std::vector<PreparedShape>> bodies;
 };
 

@@ -24,14 +24,14 @@ struct SurfaceNormals::Impl {
 };
 
 SurfaceNormals::SurfaceNormals(const MeshIndex& surface_S, double radius_mm,
-                               const Eigen::AlignedBox3d& around_S) {
+                               const Eigen::AlignedBox3d& around_S, int threads) {
   auto impl = std::make_unique<Impl>();
   impl->surface = &surface_S;
   impl->radius = radius_mm;
   const Eigen::AlignedBox3d box(around_S.min().array() - 2.0 * radius_mm,
                                 around_S.max().array() + 2.0 * radius_mm);
-  impl->samples = SampleSurface(surface_S.mesh(), radius_mm / 4.0,
-                                [&](const Vector3d& p) { return box.contains(p); });
+  impl->samples = SampleSurface(
+      surface_S.mesh(), {radius_mm / 4.0, [&](const Vector3d& p) { return box.contains(p); }, threads});
   for (std::size_t i = 0; i < impl->samples.size(); ++i) {
     impl->cells[impl->Key(impl->samples[i].p, Eigen::Vector3i::Zero())].push_back(
         static_cast<std::int32_t>(i));

@@ -12,7 +12,9 @@ class SurfaceNormals {
  public:
   /// @param radius_mm of the disc that is averaged over, > 0.
   /// @param around_S only needed near these points (with some margin).
-  SurfaceNormals(const MeshIndex& surface_S, double radius_mm, const Eigen::AlignedBox3d& around_S);
+  /// @param threads >= 1; the result does not depend on it.
+  SurfaceNormals(const MeshIndex& surface_S, double radius_mm, const Eigen::AlignedBox3d& around_S,
+                 int threads);
   ~SurfaceNormals();
   SurfaceNormals(SurfaceNormals&&) noexcept;
 

@@ -33,17 +33,17 @@ CellRange RangeOf(const CellGrid& grid, const AlignedBox3d& box, double reach_mm
   return range;
 }
 
-// A solid of revolution frozen or moving: capsule about its axis is a lower bound.
+// The body where it stands half-way, less how far any of its points gets from
+// there: half the travel and half the swing at its farther end.
 double BodyLowerBound(const ToolTrack& track, int sweep, const BodyCylinder& body,
                       const Vector3d& p) {
   const std::size_t i = static_cast<std::size_t>(sweep);
-  StringSweep axis;
-  axis.a = track.p_ST[i] + body.z0_mm * track.axis_S[i];
-  axis.u = (body.z1_mm - body.z0_mm) * track.axis_S[i];
-  axis.v = track.p_ST[i + 1] + body.z0_mm * track.axis_S[i + 1] - axis.a;
-  axis.w = (body.z1_mm - body.z0_mm) * (track.axis_S[i + 1] - track.axis_S[i]);
-  axis.r0 = body.radius_mm;
-  return DistanceLowerBound(axis, p);
+  const Vector3d axis = (track.axis_S[i] + track.axis_S[i + 1]).normalized();
+  const Vector3d y = p - 0.5 * (track.p_ST[i] + track.p_ST[i + 1]);
+  const double far = std::hypot(std::max(std::abs(body.z0_mm), std::abs(body.z1_mm)), body.radius_mm);
+  const double moved = 0.5 * (track.p_ST[i + 1] - track.p_ST[i]).norm() +
+                       0.5 * far * (track.axis_S[i + 1] - track.axis_S[i]).norm();
+  return DistanceToCylinder(body, y.dot(axis), (y - y.dot(axis) * axis).norm()) - moved;
 }
 
 double LowerBound(const ToolTrack& track, int sweep, ToolPart part,
@@ -125,26 +125,35 @@ Vector3i CellGrid::At(std::int64_t index) const {
           static_cast<int>(row / count.y())};
 }
 
+double DistanceToCylinder(const BodyCylinder& body, double z_mm, double rho_mm) {
+  const double dz = std::max(body.z0_mm - z_mm, z_mm - body.z1_mm), dr = rho_mm - body.radius_mm;
+  if (std::max(dz, dr) <= 0.0) return std::max(dz, dr);
+  return std::hypot(std::max(dz, 0.0), std::max(dr, 0.0));
+}
+
 AlignedBox3d SweepBox(const ToolTrack& track, int sweep, ToolPart part) {
   const std::size_t i = static_cast<std::size_t>(sweep);
   const TrackTool& tool = track.tools[static_cast<std::size_t>(track.sweeps[i].tool)];
   AlignedBox3d box;
-  const auto add = [&](double z, double r) {
-    for (const std::size_t m : {i, i + 1}) {
-      const Vector3d c = track.p_ST[m] + z * track.axis_S[m];
-      box.extend(Vector3d(c.array() - r));
-      box.extend(Vector3d(c.array() + r));
+  for (const std::size_t m : {i, i + 1}) {
+    const Vector3d& axis = track.axis_S[m];
+    const auto add = [&](double z, const Vector3d& half) {
+      const Vector3d centre = track.p_ST[m] + z * axis;
+      box.extend(Vector3d(centre - half));
+      box.extend(Vector3d(centre + half));
+    };
+    if (part == ToolPart::kCutting) {
+      for (const BallString& s : tool.cutter.strings()) {
+        add(s.z0_mm, Vector3d::Constant(s.r0_mm));
+        add(s.z1_mm, Vector3d::Constant(s.r1_mm));
+      }
+      continue;
     }
-  };
-  if (part == ToolPart::kCutting) {
-    for (const BallString& s : tool.cutter.strings()) {
-      add(s.z0_mm, s.r0_mm);
-      add(s.z1_mm, s.r1_mm);
-    }
-  } else {
+    // Box of a disc square to the axis.
+    const Vector3d disc = (1.0 - axis.array().square()).max(0.0).sqrt();
     for (const BodyCylinder& b : tool.bodies) {
-      add(b.z0_mm, b.radius_mm);
-      add(b.z1_mm, b.radius_mm);
+      add(b.z0_mm, b.radius_mm * disc);
+      add(b.z1_mm, b.radius_mm * disc);
     }
   }
   return box;

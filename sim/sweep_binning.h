@@ -53,6 +53,10 @@ SweepBins BinSweeps(const BinRequest& request);
 /// Cells whose box the sweeps' boxes overlap: a cheap superset, 1 = touched.
 std::vector<std::uint8_t> CellsNearSweeps(const BinRequest& request);
 
+/// Signed distance [mm] to a body from a place given by its height above the tip
+/// and its distance from the axis; negative inside.
+double DistanceToCylinder(const BodyCylinder& body, double z_mm, double rho_mm);
+
 /// Box of the tool part over one sweep, in S; empty when the tool has no such part.
 Eigen::AlignedBox3d SweepBox(const ToolTrack& track, int sweep, ToolPart part);
 

@@ -132,6 +132,7 @@ void Merge(SweepContact& into, const SweepContact& from) {
   into.removed_voxels += from.removed_voxels;
   into.bite_mm = std::max(into.bite_mm, from.bite_mm);
   into.bite_bound_mm = std::max(into.bite_bound_mm, from.bite_bound_mm);
+  into.body_bound_mm = std::max(into.body_bound_mm, from.body_bound_mm);
   into.axial_mm = std::max(into.axial_mm, from.axial_mm);
   into.radial_mm = std::max(into.radial_mm, from.radial_mm);
   const bool deeper = from.body_bite_mm > into.body_bite_mm;
@@ -178,7 +179,7 @@ void GridCutter::BinAll() {
   std::vector<std::uint8_t> near = CellsNearSweeps(request);
   BinRequest bodies = request;
   bodies.part = ToolPart::kBodies;
-  bodies.reach_mm = BrickRadius(lattice.voxel_mm);
+  bodies.reach_mm = BrickRadius(lattice.voxel_mm) + lattice.voxel_mm;
   const std::vector<std::uint8_t> near_body = CellsNearSweeps(bodies);
   for (std::size_t c = 0; c < near.size(); ++c) near[c] |= near_body[c];
   states_ = Classify(*cut_.stock.solid_S, lattice, near, options_.threads);

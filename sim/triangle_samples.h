@@ -15,11 +15,15 @@ struct SurfaceSample {
   int triangle = 0;
 };
 
-/// Splits every triangle into equal parts no longer than `spacing_mm` and takes
-/// their centres. Degenerate triangles give none.
-/// @param wanted points for which it is false are left out.
-std::vector<SurfaceSample> SampleSurface(const Mesh& mesh, double spacing_mm,
-                                         const std::function<bool(const Eigen::Vector3d&)>& wanted);
+struct SampleRequest {
+  double spacing_mm = 0.0;   ///< > 0; no part of a triangle has an edge longer than 1.5 times this
+  std::function<bool(const Eigen::Vector3d&)> wanted;   ///< points for which it is false are left out
+  int threads = 1;           ///< >= 1; the result does not depend on it
+};
+
+/// Splits every triangle into equal parts and takes their centres, in order of
+/// the triangles. Triangles without area give none.
+std::vector<SurfaceSample> SampleSurface(const Mesh& mesh, const SampleRequest& request);
 
 /// Unit normal of a triangle; zero for one without area.
 Eigen::Vector3d TriangleNormal(const Mesh& mesh, int triangle);

@@ -328,12 +328,15 @@ std::vector<std::pair<std::string, YamlValue>> YamlMap::Entries() const {
 }
 
 void RequireKind(const YamlValue& top, const std::string& kind) {
-  if (!top.IsMap()) top.Fail(fmt::format("= {} must be a map: write aircut: {} and the keys", KindWord(top.node()), kind));
+  if (!top.IsMap()) {
+    top.Fail(fmt::format("= {} must be a map: write aircut: {} and the keys", KindWord(top.node()), kind));
+  }
   for (const auto& [key, child] : top.node().entries) {
     if (key != "aircut") continue;
     const YamlValue value(top.file(), child, key);
     if (value.Text() != kind) {
-      value.Fail(fmt::format("= {:.40} must be {}: name a {} file", value.Text(), kind, kind.substr(0, kind.find('/'))));
+      value.Fail(fmt::format("= {:.40} must be {}: name a {} file", value.Text(), kind,
+                             kind.substr(0, kind.find('/'))));
     }
     return;
   }

@@ -2,7 +2,7 @@
 #   kinematics <- sim <- verify <- tools; tests may include all.
 #   Our headers are included from the root, in quotes.
 #   A third-party header appears only in the files that adapt it.
-#   Inside a folder the units (name.h with name.cc) include each other without a cycle.
+#   Inside a folder the headers include each other without a cycle.
 cmake_minimum_required(VERSION 3.25)
 
 set(may_kinematics kinematics)
@@ -15,8 +15,8 @@ set(libraries kinematics sim verify)
 # Third-party headers in the libraries: "<header> in <files that may>".
 set(adapters
   "^Eigen/ in ^(kinematics|sim|verify)/"
-  "^yaml-cpp/ in ^sim/(yaml_reader|cell_yaml|job_yaml)[a-z0-9_]*[.](h|cc)$"
-  "^nlohmann/ in ^verify/(report_json|findings_sarif)[.]cc$"
+  "^yaml-cpp/ in ^sim/(yaml_parser|yaml_reader|cell_yaml|job_yaml)[.](h|cc)$"
+  "^nlohmann/ in ^verify/(report_json|report_exchange)[.]cc$"
   "^(bullet/|btBullet|BulletCollision/|LinearMath/) in ^sim/collision_world[a-z0-9_]*[.](h|cc)$"
   "^assimp/ in ^sim/mesh_import[.]cc$"
   "^embree in ^verify/picture[.]cc$"
@@ -27,7 +27,7 @@ set(adapters
 # The standard library: no folder, no suffix (a few C headers keep theirs out).
 set(standard "^[a-z_]+[0-9]*$")
 # Headers of the compiler and of the system that kernels and timing may need.
-set(system "^(immintrin[.]h|x86intrin[.]h|sys/resource[.]h|unistd[.]h|fcntl[.]h)$")
+set(system "^(immintrin[.]h|x86intrin[.]h|sys/resource[.]h|stdio[.]h|unistd[.]h|fcntl[.]h)$")
 
 set(faults "")
 
@@ -63,46 +63,43 @@ endfunction()
 foreach(folder kinematics sim verify tools tests)
   file(GLOB_RECURSE files RELATIVE "${ROOT}" "${ROOT}/${folder}/*.h" "${ROOT}/${folder}/*.cc")
   list(SORT files)
-  set(units "")
+  set(headers "")
   foreach(file IN LISTS files)
-    string(REGEX REPLACE "[.](h|cc)$" "" unit "${file}")
-    list(APPEND units "${unit}")
+    if(file MATCHES "[.]h$")
+      list(APPEND headers "${file}")
+    endif()
     file(STRINGS "${ROOT}/${file}" lines REGEX "^[ \t]*#[ \t]*include")
     foreach(line IN LISTS lines)
       if(line MATCHES "#[ \t]*include[ \t]*\"([^\"]+)\"")
         set(header "${CMAKE_MATCH_1}")
         check_own("${file}" "${folder}" "${header}")
-        string(REGEX REPLACE "[.]h$" "" other "${header}")
-        if(other MATCHES "^${folder}/" AND NOT other STREQUAL unit)
-          list(APPEND "needs_${unit}" "${other}")
-        endif()
+        list(APPEND "needs_${file}" "${header}")
       elseif(line MATCHES "#[ \t]*include[ \t]*<([^>]+)>" AND folder IN_LIST libraries)
         check_foreign("${file}" "${CMAKE_MATCH_1}")
       endif()
     endforeach()
   endforeach()
 
-  # Take away units that need nothing more; what stays is in or behind a cycle.
-  list(REMOVE_DUPLICATES units)
+  # Take away headers that need no other one; what stays is in or behind a cycle.
   set(going TRUE)
   while(going)
     set(going FALSE)
-    foreach(unit IN LISTS units)
+    foreach(header IN LISTS headers)
       set(open FALSE)
-      foreach(other IN LISTS "needs_${unit}")
-        if(other IN_LIST units)
+      foreach(other IN LISTS "needs_${header}")
+        if(other IN_LIST headers)
           set(open TRUE)
           break()
         endif()
       endforeach()
       if(NOT open)
-        list(REMOVE_ITEM units "${unit}")
+        list(REMOVE_ITEM headers "${header}")
         set(going TRUE)
       endif()
     endforeach()
   endwhile()
-  if(units)
-    list(JOIN units ", " text)
+  if(headers)
+    list(JOIN headers ", " text)
     list(APPEND faults "${folder}: an include cycle runs through some of ${text}")
   endif()
 endforeach()

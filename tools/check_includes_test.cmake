@@ -41,6 +41,5 @@ file(WRITE ${SCRATCH}/kinematics_fmt/kinematics/frame.cc "#include <fmt/format.h
 try_tree(kinematics_fmt "adapter file only")
 
 file(WRITE ${SCRATCH}/cycle/sim/a.h "#include \"sim/b.h\"\n")
-file(WRITE ${SCRATCH}/cycle/sim/b.h "")
-file(WRITE ${SCRATCH}/cycle/sim/b.cc "#include \"sim/a.h\"\n")
+file(WRITE ${SCRATCH}/cycle/sim/b.h "#include \"sim/a.h\"\n")
 try_tree(cycle "an include cycle")

@@ -101,7 +101,7 @@ std::vector<Eigen::Vector3d> Touched(const sim::MeshIndex& scan) {
     const auto hits = scan.Crossings(middle + 400.0 * ray, -ray, 0.0, 400.0);
     if (hits.empty()) throw std::runtime_error("a touch ray misses the scan");
     const Eigen::Vector3d p_S = middle + (400.0 - hits.front().t_mm + scatter_mm[i]) * ray;
-    points_W.push_back(p_S + Eigen::Vector3d(1700, 0, 700));   // X_WS of the cell file
+    points_W.push_back(p_S + Eigen::Vector3d(1800, 0, 800));   // X_WS of the cell file
   }
   return points_W;
 }

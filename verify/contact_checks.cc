@@ -93,9 +93,15 @@ std::size_t DecidingSweep(const Overlaps& overlaps) {
 }
 
 void ExplainOpen(const CheckInputs& in, std::size_t sweep, const Overlap& o, CheckResult* r) {
-  r->why = fmt::format("At {} an overlap of {} is known only to {}: too coarse for the limit of {}.",
-                       Lines(in.run.track.sweeps[sweep].line, in.run.track.sweeps[sweep].line),
-                       Millimetres(o.value_mm), Millimetres(o.bound_mm), Millimetres(kContact_mm));
+  const int line = in.run.track.sweeps[sweep].line;
+  r->why = o.value_mm == 0.0
+               ? fmt::format("No contact was found, but at this resolution one of {} could be "
+                             "missed: too coarse for the limit of {}.",
+                             Millimetres(o.bound_mm), Millimetres(kContact_mm))
+               : fmt::format("{} an overlap of {} is known only to {}: too coarse for the limit of "
+                             "{}.", line > 0 ? "At " + Lines(line, line) : "On the way to or from the path",
+                             Millimetres(o.value_mm), Millimetres(o.bound_mm),
+                             Millimetres(kContact_mm));
   const double share = std::abs(kContact_mm - o.value_mm) / o.bound_mm;
   const bool settles = share > 0.0 && std::isfinite(share);
   r->needs = {settles ? fmt::format("`resolution_mm` at most {:.2g}",
@@ -183,22 +189,6 @@ std::vector<std::string> MissingBodies(const CheckInputs& in) {
 
 Overlap BiteOf(const sim::SweepContact& c) { return {c.bite_mm, c.bite_bound_mm}; }
 
-// Bodies are measured at voxel centres, which lie up to voxel / sqrt(2) beside
-// the contact with a round flank, and at steps of a quarter voxel, of which half
-// can be missed.
-double BodyBound(const sim::Run& run, std::size_t sweep) {
-  const int t = run.track.sweeps[sweep].tool;
-  if (t < 0 || t >= static_cast<int>(run.track.tools.size())) return 0.0;
-  double bound_mm = 0.0;
-  const double voxel_mm = run.cut.contact.voxel_mm;
-  for (const sim::BodyCylinder& b : run.track.tools[t].bodies) {
-    const double beside_mm = 0.25 * voxel_mm * voxel_mm / b.radius_mm;
-    const double bound = (beside_mm < voxel_mm ? beside_mm : voxel_mm) + 0.125 * voxel_mm;
-    bound_mm = bound > bound_mm ? bound : bound_mm;
-  }
-  return bound_mm;
-}
-
 }  // namespace
 
 CheckResult CheckRapidContact(const CheckInputs& in) {
@@ -251,7 +241,8 @@ CheckResult CheckBodyContact(const CheckInputs& in) {
   if (!HasRecord(in.run)) return NoRecord();
   Overlaps overlaps;
   for (std::size_t i = 0; i < in.run.track.sweeps.size(); ++i) {
-    overlaps.push_back({in.run.cut.contact.sweeps[i].body_bite_mm, BodyBound(in.run, i)});
+    const sim::SweepContact& c = in.run.cut.contact.sweeps[i];
+    overlaps.push_back({c.body_bite_mm, c.body_bound_mm});
   }
   CheckResult result = ContactResult(in, overlaps, [&](std::size_t worst, Finding* f) {
     const int t = in.run.track.sweeps[worst].tool;

@@ -22,7 +22,7 @@ p{margin:.5em 0}
 .facts{display:grid;grid-template-columns:1.25fr 1fr 1fr 1fr;border-top:1px solid var(--rule);border-bottom:1px solid var(--rule);margin:1.1em 0 0}
 .facts div{padding:9px 14px 9px 0}.facts b{display:block;font-size:20px;font-weight:600}.facts span{font-size:13px;line-height:1.3;color:var(--soft);display:block}
 figure{margin:0}figcaption,.note{font-size:13.5px;color:#4b5160;max-width:66em}
-figure svg,.strip{display:block;width:100%;height:auto}
+figcaption{margin-top:7px}figure svg,.strip{display:block;width:100%;height:auto}
 svg text{font-family:"Source Serif 4","Noto Serif",Georgia,"Liberation Serif",serif;fill:var(--ink)}
 svg .hair{fill:none;stroke:var(--rule)}svg .pen{fill:none;stroke:var(--ink)}svg .soft{fill:var(--soft)}svg .white{fill:#fff;font-weight:700}
 table{border-collapse:collapse;width:100%;font-size:14px}

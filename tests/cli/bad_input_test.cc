@@ -117,7 +117,7 @@ INSTANTIATE_TEST_SUITE_P(
         BadInput{"UnknownTool", Change("tiny.job.yaml", "tool: 1", "tool: 7"), {"groove.csv:2: tool = 7"}, ""},
         BadInput{"UnknownCheck", Change("tiny.job.yaml", "clash, gouge", "clash, gauge"),
                  {"tiny.job.yaml:11: require[5] = gauge is not a check", "did you mean gouge?"}, ""},
-        BadInput{"ReportFolderIsAFile", [](TinyJob&) {}, {"is in the way of the report folder"}, "--out /dev/null"}),
+        BadInput{"ReportFolderIsAFile", [](TinyJob&) {}, {"is a file, not a folder"}, "--out /dev/null"}),
     [](const auto& one) { return one.param.name; });
 
 TEST(UsageTest, WrongUsageExitsWithTwoAndHelpWithZero) {

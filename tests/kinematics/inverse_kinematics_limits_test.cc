@@ -219,7 +219,8 @@ TEST(InverseKinematicsLimitsTest, ArmOfAnotherGeometryIsRefusedWithTheCondition)
   EXPECT_THAT(RefusalOf([](Rows& r) { r[2].alpha_rad += 1e-6; }), HasSubstr("axes 3 and 4"));
   EXPECT_THAT(RefusalOf([](Rows& r) { r[3].alpha_rad += 1e-6; }), HasSubstr("axes 4 and 5"));
   EXPECT_THAT(RefusalOf([](Rows& r) { r[4].alpha_rad += 1e-6; }), HasSubstr("axes 5 and 6"));
-  EXPECT_THAT(RefusalOf([](Rows& r) { r[3].a_mm = 1e-4; }), HasSubstr("axes 4 and 5, which must meet"));
+  EXPECT_THAT(RefusalOf([](Rows& r) { r[3].a_mm = 1e-4; }),
+              HasSubstr("axes 4 and 5, which must meet"));
   EXPECT_THAT(RefusalOf([](Rows& r) { r[4].d_mm = 100; }), HasSubstr("axis 6 and the point"));
   EXPECT_THAT(RefusalOf([](Rows& r) { r[1].a_mm = 0; }), HasSubstr("axes 2 and 3"));
   EXPECT_THAT(RefusalOf([](Rows& r) { r[3].d_mm = 0; }), HasSubstr("wrist centre from axis 3"));

@@ -73,6 +73,10 @@ TEST(MotionPlannerTest, EveryMomentIsOnTheStraightMoveBetweenItsLines) {
   for (std::size_t m = 0; m < track.size(); ++m) {
     EXPECT_LT((track.X_BF[m].matrix() - FlangePose(arm, track.q[m]).matrix()).norm(), 1e-12);
     if (track.path_index[m] < 1) continue;
+    EXPECT_LE((track.q[m] - track.q[m - 1]).lpNorm<Eigen::Infinity>(), RadFromDeg(1.0) + 1e-9);
+    EXPECT_LE(Eigen::Quaterniond(track.X_ST[m].linear())
+                  .angularDistance(Eigen::Quaterniond(track.X_ST[m - 1].linear())),
+              RadFromDeg(0.5) + 1e-7);
     const auto i = static_cast<std::size_t>(track.path_index[m]);
     const auto pose = [&](const std::size_t k) {
       return MakePose(RotationFromAxis(path[k].axis_S, request.toward_S), path[k].p_ST);
@@ -129,6 +133,28 @@ TEST(MotionPlannerTest, JointSpeedAndAccelerationLimitsHoldOverTheMoments) {
     EXPECT_GT(speed_used, 0.9);          // both limits were met,
     EXPECT_GT(acceleration_used, 0.9);   // or the test would show nothing
   }
+}
+
+// Oracle: definition. A feed no arm can hold is cut down to a joint's speed limit.
+TEST(MotionPlannerTest, LongFastCutRunsAtAJointSpeedLimit) {
+  std::vector<JointSpec> joints = InventedArm::Joints();
+  for (JointSpec& joint : joints) joint.acceleration_rad_s2 *= 20.0;   // out of the way
+  const ArmModel arm = InventedArm::Make(joints);
+  const Motion motion = PlanMotion(Request(arm, StraightCut(2400, 1e4)));
+  ASSERT_TRUE(motion.complete());
+  const MotionTrack& track = motion.tracks[0];
+  double used = 0.0;
+  for (std::size_t m = 1; m < track.size(); ++m) {
+    if (track.phase[m] != Phase::kCut) continue;
+    const double dt_s = track.time_s[m] - track.time_s[m - 1];
+    for (Eigen::Index j = 0; j < 6; ++j) {
+      const double limit_rad_s = arm.joints()[static_cast<std::size_t>(j)].speed_rad_s;
+      used = std::max(used, std::abs(track.q[m][j] - track.q[m - 1][j]) / dt_s / limit_rad_s);
+    }
+  }
+  EXPECT_GT(used, 0.99);
+  EXPECT_LE(used, 1.0 + 1e-6);
+  EXPECT_GT(motion.demands.at(0).ratio, 1.0);
 }
 
 // Oracle: closed form TRJ-04, T = d/v + v/a, with the accelerations at both
@@ -375,7 +401,8 @@ TEST(MotionPlannerTest, RepeatedLineTakesNoTime) {
 TEST(MotionPlannerTest, PureTurnHasNoDemandAndKeepsTheTipInPlace) {
   const ArmModel arm = InventedArm::Make();
   ToolPath path = StraightCut(20, 20);
-  path.push_back(Line(3, path.back().p_ST, 20, MoveKind::kCut, {0.3, 0, 1}));
+  // In rad/s the turn is faster than this feed in mm/s; it is still no travel.
+  path.push_back(Line(3, path.back().p_ST, 0.01, MoveKind::kCut, {0.3, 0, 1}));
   const Motion motion = PlanMotion(Request(arm, path));
   ASSERT_TRUE(motion.complete());
   EXPECT_EQ(motion.demands.size(), 1u);
@@ -388,7 +415,10 @@ TEST(MotionPlannerTest, PureTurnHasNoDemandAndKeepsTheTipInPlace) {
     EXPECT_LT((track.X_ST[m].translation() - path[2].p_ST).norm(), kTipTolerance_mm);
   }
   EXPECT_GE(moments, 30);  // atan(0.3) = 16.7 deg, at most 0.5 deg a step
-  EXPECT_GT(track.time_s[MomentOfLine(track, 2)], track.time_s[MomentOfLine(track, 1)]);
+  const double turn_s =
+      track.time_s[MomentOfLine(track, 2)] - track.time_s[MomentOfLine(track, 1)];
+  EXPECT_GT(turn_s, 0.0);
+  EXPECT_GE(motion.cut_below_feed_s, turn_s);   // the tip stands still in a cut
 }
 
 TEST(MotionPlannerTest, ArmStandsWhereTheToolIsChanged) {
@@ -402,6 +432,12 @@ TEST(MotionPlannerTest, ArmStandsWhereTheToolIsChanged) {
   const MotionTrack& track = motion.tracks[0];
   EXPECT_EQ(track.feed_mm_s[MomentOfLine(track, 1)], 0.0);
   const std::size_t last = MomentOfLine(track, 2);
+  // The longer tool starts 25 mm below the last line, where the arm stood.
+  for (std::size_t m = MomentOfLine(track, 1) + 1; m <= last; ++m) {
+    const Eigen::Vector3d p_ST = track.X_ST[m].translation();
+    EXPECT_NEAR(p_ST.z(), -25.0 * (60.0 - p_ST.y()) / 30.0, kTipTolerance_mm);
+    EXPECT_LE((track.q[m] - track.q[m - 1]).norm(), RadFromDeg(3.0));
+  }
   EXPECT_LT((track.X_ST[last].translation() - path[2].p_ST).norm(), kTipTolerance_mm);
   const Pose X_ST = request.X_BS.inverse() * track.X_BF[last] * request.X_FT[2];
   EXPECT_LT((X_ST.matrix() - track.X_ST[last].matrix()).norm(), 1e-9);

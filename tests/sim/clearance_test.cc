@@ -151,21 +151,23 @@ Scene Workshop(int moments, double step_rad, int seed) {
   for (int a = 0; a < 3; ++a) {
     for (int b = 3; b < 7; ++b) pairs.push_back({a, b});
   }
-  pairs.push_back({2, 0});   // the arm against itself
+  pairs.push_back({2, 0});   // the arm against itself, in either order
+  pairs.push_back({0, 2});
+  pairs.push_back({3, 1});
   return {SixAxes(), TrackThrough(qs), CollisionWorld(std::move(bodies)), mounts, pairs};
 }
 
 // Oracle: dense sampling between the moments, which can miss the smallest
 // distance only from above; the promise must hold against it.
 TEST(ClearanceTest, BoundHoldsAgainstDenseSampling) {
-  for (const int seed : {1, 2, 3, 4}) {
+  for (const int seed : {1, 2, 3}) {
     const Scene scene = Workshop(12, 0.15, seed);
     ClearanceRequest request = scene.Request();
     request.enough_mm = 1e6;
     const std::vector<PairClearance> found = SmallestClearances(request);
     ASSERT_EQ(found.size(), scene.pairs.size());
     for (std::size_t p = 0; p < found.size(); ++p) {
-      const double sampled = scene.Sampled(scene.pairs[p], 400);
+      const double sampled = scene.Sampled(scene.pairs[p], 200);
       const std::string where = "seed " + std::to_string(seed) + " pair " + std::to_string(p);
       EXPECT_GE(sampled, found[p].clearance_mm - found[p].bound_mm) << where;
       if (found[p].clearance_mm < 0) {
@@ -184,7 +186,9 @@ TEST(ClearanceTest, BoundHoldsAgainstDenseSampling) {
 // Oracle: the distance at the instant and place reported.
 TEST(ClearanceTest, WitnessesAndTimeBelongToTheDistance) {
   const Scene scene = Workshop(30, 0.05, 8);
-  for (const PairClearance& found : SmallestClearances(scene.Request())) {
+  ClearanceRequest request = scene.Request();
+  request.enough_mm = 1e6;
+  for (const PairClearance& found : SmallestClearances(request)) {
     const auto i = std::min(static_cast<std::size_t>(found.time_s / 0.5), scene.track.size() - 2);
     const double f = found.time_s / 0.5 - static_cast<double>(i);
     const JointVector q = scene.track.q[i] + f * (scene.track.q[i + 1] - scene.track.q[i]);
@@ -193,6 +197,9 @@ TEST(ClearanceTest, WitnessesAndTimeBelongToTheDistance) {
     if (found.clearance_mm <= 0) continue;
     EXPECT_NEAR(there.distance_mm, found.clearance_mm, 1e-6);
     EXPECT_NEAR((found.p_WA - found.p_WB).norm(), found.clearance_mm, 1e-6);
+    // The nearest points of these round and tilted bodies are single ones.
+    EXPECT_LT((found.p_WA - there.p_WA).norm(), 0.1) << found.a << " " << found.b;
+    EXPECT_LT((found.p_WB - there.p_WB).norm(), 0.1) << found.a << " " << found.b;
   }
 }
 
@@ -241,6 +248,23 @@ TEST(ClearanceTest, NearestPlaceInsideAStepMatchesTheCircle) {
   EXPECT_NEAR(found.time_s, 0.5 * (angle + 0.3) / 0.7, 0.01);
 }
 
+// The tip bows out between two moments: a knob that the straight line between
+// them would clear by 60 mm comes within 2, although another is 3 away at a
+// moment. Oracle: closed form of the circle.
+TEST(ClearanceTest, BowBetweenMomentsIsNotCutOff) {
+  const auto knob = [](double angle, double gap_mm) {
+    const Vector3d p = (1000 + 5 + gap_mm + 4) * Vector3d(std::cos(angle), std::sin(angle), 0);
+    return CapsuleShape{p, p, 4};
+  };
+  Scene scene{OneAxis(), TrackThrough({Angles({-0.3}), Angles({0.4})}),
+              CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {1000, 0, 0}, 5}}},
+                              {"knobs", {knob(-0.3, 3), knob(0.05, 2)}}}),
+              {OnLink(1), InWorld(0, 0, 0)}, {{0, 1}}};
+  const PairClearance found = SmallestClearances(scene.Request())[0];
+  EXPECT_NEAR(found.clearance_mm, 2.0, 0.06);
+  EXPECT_GE(2.0, found.clearance_mm - found.bound_mm);
+}
+
 // Metamorphic: moving arm and world together by one rigid motion.
 TEST(ClearanceTest, CommonMotionOfEverythingChangesNothing) {
   const Scene scene = Workshop(20, 0.08, 5);
@@ -256,6 +280,34 @@ TEST(ClearanceTest, CommonMotionOfEverythingChangesNothing) {
     if (before[p].clearance_mm <= 0 || before[p].clearance_mm > 200) continue;
     EXPECT_NEAR(before[p].clearance_mm, after[p].clearance_mm, 0.05) << "pair " << p;
   }
+}
+
+// Metamorphic: the same motion cut into many more moments, enough for several
+// blocks of them, is the same motion.
+TEST(ClearanceTest, FinerMomentsOfTheSameMotionChangeNothing) {
+  const Scene coarse = Workshop(6, 0.15, 9);
+  Scene fine = Workshop(6, 0.15, 9);
+  std::vector<JointVector> q;
+  const int parts = 7000;
+  for (std::size_t i = 0; i + 1 < coarse.track.size(); ++i) {
+    for (int k = 0; k < parts; ++k) {
+      const JointVector step = coarse.track.q[i + 1] - coarse.track.q[i];
+      q.push_back(coarse.track.q[i] + static_cast<double>(k) / parts * step);
+    }
+  }
+  q.push_back(coarse.track.q.back());
+  fine.track = TrackThrough(q);
+  ClearanceRequest few_request = coarse.Request(), many_request = fine.Request();
+  few_request.enough_mm = many_request.enough_mm = 1e6;
+  const auto few = SmallestClearances(few_request), many = SmallestClearances(many_request);
+  int apart = 0;
+  for (std::size_t p = 0; p < few.size(); ++p) {
+    EXPECT_EQ(few[p].clearance_mm > 0, many[p].clearance_mm > 0) << "pair " << p;
+    if (few[p].clearance_mm <= 0) continue;
+    EXPECT_NEAR(few[p].clearance_mm, many[p].clearance_mm, 0.06) << "pair " << p;
+    ++apart;
+  }
+  EXPECT_GT(apart, 3);
 }
 
 TEST(ClearanceTest, ThreadCountChangesNoBit) {

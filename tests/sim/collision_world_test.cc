@@ -188,6 +188,25 @@ TEST(CollisionWorldTest, CylinderAgainstCapsuleMatchesDenseSampling) {
   }
 }
 
+// A direction that is square to a cylinder's end but for rounding once gave a
+// point off the end by its radius. Oracle: closed form, and witnesses that lie
+// on both bodies.
+TEST(CollisionWorldTest, CylinderSquareAboveABoxHasItsWitnessOnItsEnd) {
+  const CylinderShape cylinder{Vector3d(0, 0, -30), Vector3d(0, 0, 30), 15};
+  std::mt19937_64 rng(410);
+  for (int i = 0; i < 300; ++i) {
+    const Pose X = RandomPose(rng, 100), X_WA = X * At(2, 3, 70);
+    const PairDistance d = Between(cylinder, X_WA, Box(40, 30, 60), X);
+    EXPECT_NEAR(d.distance_mm, 10, kApart_mm);
+    const Vector3d p_A = X_WA.inverse() * d.p_WA, p_B = X.inverse() * d.p_WB;
+    EXPECT_NEAR(p_A.z(), -30, kApart_mm);
+    EXPECT_LE(p_A.head<2>().norm(), 15 + kApart_mm);
+    EXPECT_NEAR(p_B.z(), 30, kApart_mm);
+    EXPECT_LE(std::abs(p_B.x()), 20 + kApart_mm);
+    EXPECT_LE(std::abs(p_B.y()), 15 + kApart_mm);
+  }
+}
+
 // Oracle: spheres; the mesh lies between its inscribed and its own radius.
 TEST(CollisionWorldTest, BodyWhollyInsideClosedMeshOverlaps) {
   const MeshShape shell = MeshOf(IcosphereMesh(100, 3));

@@ -1,4 +1,6 @@
 #include <cmath>
+#include <iterator>
+#include <random>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -172,13 +174,13 @@ TEST(JobYamlTest, InchesAndRadiansGiveTheSameCutter) {
 // Oracle: three ways to write one rotation; the middle one is the definition by
 // elementary turns, about moving axes in order z, y, x.
 TEST(JobYamlTest, RotationFormsAgree) {
-  const auto rotation = [](const std::string& form) {
+  const auto rotation = [](const std::string& form) -> Eigen::Matrix3d {
     return Load(Cell("in_world: {position: [1000, -20, 250], rotation: {axis: [0, 0, 1], angle: 0}}",
                      "in_world: {position: [1000, -20, 250], rotation: " + form + "}")
                     .Change("tiny.cell.yaml", "  touched: touched.csv\n", ""))
         .cell.X_WS.linear();
   };
-  const auto turn = [](double deg, const Eigen::Vector3d& axis) {
+  const auto turn = [](double deg, const Eigen::Vector3d& axis) -> Eigen::Matrix3d {
     return Eigen::AngleAxisd(RadFromDeg(deg), axis).toRotationMatrix();
   };
   const Eigen::Vector3d x = Eigen::Vector3d::UnitX(), y = Eigen::Vector3d::UnitY(), z = Eigen::Vector3d::UnitZ();
@@ -346,6 +348,30 @@ TEST(JobYamlTest, HostileYamlIsRefusedQuickly) {
   ExpectFault(tiny, "tiny.job.yaml:1", "");
   tiny.files["tiny.job.yaml"] = std::string((8 << 20) + 1, '#');
   ExpectFault(tiny, "tiny.job.yaml", "must be <=");
+}
+
+// Whatever a few changed bytes do to the files: a job or one sentence.
+TEST(JobYamlTest, ChangedBytesGiveAJobOrAnInputError) {
+  const TempFolder folder;
+  std::mt19937_64 rng(20240603);
+  const std::string names[] = {"tiny.job.yaml", "tiny.cell.yaml", "groove.csv", "touched.csv"};
+  const std::string scraps[] = {".nan", "1e999", "[]", "{}", "-1", "*a", "&a ", "\"", ":", "\n- ", "?", "|", "<<: ", "\t"};
+  for (int round = 0; round < 600; ++round) {
+    TinyJob tiny;
+    std::string& text = tiny.files.at(names[rng() % 4]);
+    const std::size_t at = rng() % text.size();
+    if (round % 2 == 0) {
+      text.insert(at, scraps[rng() % std::size(scraps)]);
+    } else {
+      text[at] = static_cast<char>(rng());
+    }
+    const std::string job_file = tiny.WriteTo(folder);
+    try {
+      EXPECT_FALSE(LoadJob(job_file, {}).path.empty());
+    } catch (const InputError& error) {
+      EXPECT_EQ(std::string(error.what()).find('\n'), std::string::npos) << error.what();
+    }
+  }
 }
 
 TEST(JobYamlTest, BrokenYamlNamesTheLine) {

@@ -21,7 +21,7 @@ TEST(SurfaceNormalsTest, RidgeIsRoundedOverTheDisc) {
                    {-20, 20, -20 * slope}, {20, 20, -20 * slope}};
   roof.triangles = {{0, 1, 3}, {0, 3, 2}, {2, 3, 5}, {2, 5, 4}};
   const MeshIndex index(roof);
-  const SurfaceNormals normals(index, 4.0, index.box());
+  const SurfaceNormals normals(index, 4.0, index.box(), 2);
   EXPECT_NEAR(normals.At({0, 10, 1}).normal_S.y(), std::sin(std::atan(slope)), 1e-9);
   EXPECT_NEAR(normals.At({0, 0.0, 1}).normal_S.y(), 0.0, 0.02);
   double last = normals.At({0.3, -6, 0}).normal_S.y();
@@ -35,7 +35,7 @@ TEST(SurfaceNormalsTest, RidgeIsRoundedOverTheDisc) {
 // A plate thinner than the disc: the far side must not pull the normal over.
 TEST(SurfaceNormalsTest, FarSideOfAThinPlateDoesNotCount) {
   const auto plate = Block(40, 40, 1.0);
-  const SurfaceNormals normals(*plate, 5.0, plate->box());
+  const SurfaceNormals normals(*plate, 5.0, plate->box(), 1);
   EXPECT_NEAR(normals.At({3, 2, 0.5}).normal_S.z(), 1.0, 1e-9);
 }
 
@@ -43,7 +43,7 @@ TEST(SurfaceNormalsTest, FarSideOfAThinPlateDoesNotCount) {
 TEST(SampleSurfaceTest, AreasAddUp) {
   const Mesh box = BoxMesh({0, 0, 0}, {3, 4, 5});
   double area = 0.0;
-  for (const SurfaceSample& s : SampleSurface(box, 0.3, [](const Vector3d&) { return true; })) {
+  for (const SurfaceSample& s : SampleSurface(box, {0.3, [](const Vector3d&) { return true; }, 2})) {
     area += s.area_mm2;
   }
   EXPECT_NEAR(area, 2.0 * (12 + 15 + 20), 1e-9);
@@ -53,7 +53,7 @@ TEST(SampleSurfaceTest, TriangleWithoutAreaGivesNoSample) {
   Mesh sliver;
   sliver.vertices = {{0, 0, 0}, {1, 0, 0}, {2, 0, 0}};
   sliver.triangles = {{0, 1, 2}};
-  EXPECT_TRUE(SampleSurface(sliver, 0.1, [](const Vector3d&) { return true; }).empty());
+  EXPECT_TRUE(SampleSurface(sliver, {0.1, [](const Vector3d&) { return true; }, 1}).empty());
 }
 
 }  // namespace

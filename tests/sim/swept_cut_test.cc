@@ -190,6 +190,18 @@ TEST(SweptCutTest, RetractUpTheAxisBitesNothing) {
   EXPECT_EQ(c.bite_bound_mm, 0.0f);
 }
 
+// A holder's rim 1 mm over the face is surely clear; 0.1 mm over it, finer than
+// a voxel can settle, it is not called clear.
+TEST(SweptCutTest, HolderJustOverTheFaceIsOnlyClearBeyondAVoxel) {
+  for (const double gap : {1.0, 0.1}) {
+    ToolTrack track = UprightTrack(Cutter::Ball(4, 8), {{-10, 0, -5}, {10, 0, -5}});
+    track.tools[0].bodies = {{5.0 + gap, 30.0, 12.0}};
+    const SweepContact c = Cut(Block(60, 40, 12), track, 0.25).contact.sweeps[0];
+    EXPECT_LE(c.body_bite_mm, 0.0f);
+    EXPECT_EQ(c.body_bound_mm == 0.0f, gap > 0.5) << gap;
+  }
+}
+
 // A slot deeper than the flutes are long runs the shank into the wood; one that
 // stays within them does not.
 TEST(SweptCutTest, ShankInTheWoodIsABodyBite) {
@@ -199,6 +211,7 @@ TEST(SweptCutTest, ShankInTheWoodIsABodyBite) {
     const SweepContact c = Cut(Block(60, 30, 12), track, 0.25).contact.sweeps[0];
     if (depth > 5.0) {
       EXPECT_GT(c.body_bite_mm, 0.2f);
+      EXPECT_GT(c.body_bound_mm, 0.0f);
       EXPECT_EQ(c.body, 0);
     } else {
       EXPECT_LE(c.body_bite_mm, 0.0f);

@@ -64,6 +64,25 @@ inline verify::Finding MadeGouge() {
   return finding;
 }
 
+inline verify::CheckResult MadeGougeCheck() {
+  verify::CheckResult gouge = MadeCheck("gouge", verify::Group::kHazard, verify::Result::kFail);
+  gouge.worst = 2.063, gouge.bound = 0.012, gouge.limit = 0.3, gouge.unit = "mm";
+  gouge.where = "lower rim, 1,140 mm²", gouge.why = "A region larger than 1 mm² is cut too deep.";
+  gouge.findings = {MadeGouge()};
+  return gouge;
+}
+
+inline verify::CheckResult MadeLeftoverCheck() {
+  verify::CheckResult leftover = MadeCheck("leftover", verify::Group::kQuality, verify::Result::kPass);
+  leftover.worst = 0.21, leftover.bound = 0.01, leftover.limit = 0.3, leftover.unit = "mm", leftover.required = false;
+  leftover.why = "Nothing larger than 1 mm² is left standing above the limit.";
+  verify::Finding note = MadeGouge();
+  note.check = "leftover", note.text = "At most 0.21 mm is left standing in the upper right.", note.cause = "";
+  note.lines.clear(), note.line = 1200, note.time_s = 300.0, note.at_S = Eigen::Vector3d(60, 45, -2);
+  leftover.findings = {note};
+  return leftover;
+}
+
 inline std::vector<verify::CheckResult> MadeChecks() {
   using verify::Group;
   using verify::Result;
@@ -85,19 +104,8 @@ inline std::vector<verify::CheckResult> MadeChecks() {
   clash.where = "spindle and left clamp, 8:53", clash.why = "The bodies pass closer than the search can tell.";
   clash.needs = {"a smaller resolution"};
   checks.push_back(clash);
-  verify::CheckResult gouge = MadeCheck("gouge", Group::kHazard, Result::kFail);
-  gouge.worst = 2.063, gouge.bound = 0.012, gouge.limit = 0.3, gouge.unit = "mm";
-  gouge.where = "lower rim, 1,140 mm²", gouge.why = "A region larger than 1 mm² is cut too deep.";
-  gouge.findings = {MadeGouge()};
-  checks.push_back(gouge);
-  verify::CheckResult leftover = MadeCheck("leftover", Group::kQuality, Result::kPass);
-  leftover.worst = 0.21, leftover.bound = 0.01, leftover.limit = 0.3, leftover.unit = "mm", leftover.required = false;
-  leftover.why = "Nothing larger than 1 mm² is left standing above the limit.";
-  verify::Finding note = MadeGouge();
-  note.check = "leftover", note.text = "At most 0.21 mm is left standing in the upper right.", note.cause = "";
-  note.lines.clear(), note.line = 1200, note.time_s = 300.0, note.at_S = Eigen::Vector3d(60, 45, -2);
-  leftover.findings = {note};
-  checks.push_back(leftover);
+  checks.push_back(MadeGougeCheck());
+  checks.push_back(MadeLeftoverCheck());
   for (const char* id : {"scallop", "chip-load", "cycle-time"}) {
     checks.push_back(MadeCheck(id, Group::kQuality, Result::kUnproven));
     checks.back().computed = false;

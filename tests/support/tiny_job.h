@@ -69,9 +69,9 @@ arm:
   links:
     - {of: 0, cylinder: {from: [0, 0, 0], to: [0, 0, 350], radius: 150}}
     - {of: 1, capsule: {from: [0, 0, -100], to: [150, 0, 0], radius: 110}}
-    - {of: 2, capsule: {from: [0, 0, 0], to: [0, 0, 700], radius: 80}}
+    - {of: 2, capsule: {from: [0, 0, 0], to: [0, 0, 700], radius: 60}}
     - {of: 3, capsule: {from: [0, 0, 0], to: [-120, 0, 0], radius: 70}}
-    - {of: 4, capsule: {from: [0, 0, 50], to: [0, 0, 600], radius: 60}}
+    - {of: 4, capsule: {from: [0, 0, 100], to: [0, 0, 560], radius: 45}}
     - {of: 5, capsule: {from: [0, 0, 0], to: [0, 0, 40], radius: 50}}
     - {of: 6, cylinder: {from: [0, 0, -30], to: [0, 0, 0], radius: 45}}
   home: [0, 25, 109, 0, 46, 0]

@@ -145,16 +145,23 @@ TEST(BodyContactTest, EachBodyIsCaughtByItsName) {
   }
 }
 
-// Oracle: at 0.25 mm voxels and a 3 mm shank the bound is 0.036 mm, by hand:
-// 0.25 * 0.0625 / 3 + 0.03125 = 0.0365.
+// The limit is 0.05 mm; values either side of it by more or less than the bound.
 TEST(BodyContactTest, GrazeWithinTheBoundIsUnprovenNotFailed) {
   MadeRun made = MakeRun();
   Contact(&made, 5).body_bite_mm = 0.013f;
+  Contact(&made, 5).body_bound_mm = 0.03f;
   EXPECT_EQ(Check(made, CheckBodyContact).result, Result::kPass);
-  Contact(&made, 5).body_bite_mm = 0.08f;
+  Contact(&made, 5).body_bite_mm = 0.07f;
   EXPECT_EQ(Check(made, CheckBodyContact).result, Result::kUnproven);
   Contact(&made, 5).body_bite_mm = 0.09f;
   EXPECT_EQ(Check(made, CheckBodyContact).result, Result::kFail);
+}
+
+// Nothing measured, but a sharp rim within a voxel could have been missed.
+TEST(BodyContactTest, NearMissThatTheVoxelsCannotSettleIsUnproven) {
+  MadeRun made = MakeRun();
+  Contact(&made, 5).body_bound_mm = 0.22f;
+  EXPECT_EQ(Check(made, CheckBodyContact).result, Result::kUnproven);
 }
 
 TEST(BodyContactTest, MissingHolderOrHousingIsNamed) {
