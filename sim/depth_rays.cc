@@ -47,37 +47,58 @@ RayDepth StartOf(const MeshIndex& solid, const DepthRay& ray, double slack) {
   return depth;
 }
 
-// Strings of one sweep, made once per ray cell.
-struct CandidateSweep {
-  std::int32_t sweep;
-  StringSweep string;
-  Vector3d middle;      // of the lowest ball's travel
-  double half_travel;   // with what a turning axis adds
+// Strings of the sweeps near one cell of rays, with what is needed to leave most
+// of them out at once: for each the middle of its lowest ball's travel and how
+// far beside a ray's line that may lie, over all rays of the cell.
+struct Candidates {
+  std::vector<std::int32_t> sweeps;
+  std::vector<StringSweep> strings;
+  std::vector<float> x, y, z, reach2;   // middles relative to `origin`
+  std::vector<std::uint8_t> near;       // scratch: per candidate, for one ray
+  Vector3d origin = Vector3d::Zero();
 };
 
-CandidateSweep MakeCandidate(const ToolTrack& track, std::int32_t sweep, int string) {
-  CandidateSweep c;
-  c.sweep = sweep;
-  c.string = MakeStringSweep(track, sweep, string);
-  c.middle = c.string.a + 0.5 * c.string.v;
-  c.half_travel = 0.5 * c.string.v.norm() + c.string.w.norm();
-  return c;
+// What the rays of one cell have in common.
+struct RayBundle {
+  Vector3d up = Vector3d::Zero();   // mean direction
+  double spread = 0.0;              // largest sine between it and any ray
+  double top = -1e30;               // highest end of a piece, along `up`
+};
+
+void AddCandidate(const StringSweep& s, std::int32_t sweep, const RayBundle& bundle, Candidates& to) {
+  const Vector3d middle = s.a + 0.5 * s.v;
+  const double half_travel = 0.5 * s.v.norm() + s.w.norm();
+  const double length = s.u.norm(), r_most = std::max(s.r0, s.r0 + s.dr);
+  const double rise = length > 0.0 ? s.u.dot(bundle.up) / length : 1.0;
+  // How far up the string a ball can still reach down to a ray's piece.
+  const double steep = rise - bundle.spread;
+  double used = length;
+  if (steep > 0.5) used = std::clamp((bundle.top - middle.dot(bundle.up) + half_travel + r_most) / steep, 0.0, length);
+  const double lean = std::min(1.0, std::sqrt(std::max(0.0, 1.0 - rise * rise)) + bundle.spread);
+  const double r = length > 0.0 ? std::max(s.r0, s.r0 + s.dr * used / length) : s.r0;
+  const double reach = r + half_travel + lean * used + 1e-3;   // the last for single precision
+  const Vector3d m = middle - to.origin;
+  to.sweeps.push_back(sweep);
+  to.strings.push_back(s);
+  to.x.push_back(static_cast<float>(m.x()));
+  to.y.push_back(static_cast<float>(m.y()));
+  to.z.push_back(static_cast<float>(m.z()));
+  to.reach2.push_back(static_cast<float>(reach * reach));
 }
 
-// Cheap: whether the string, as far up as the ray's piece reaches, comes near
-// enough to the ray's line at all.
-bool PassesNear(const CandidateSweep& c, const DepthRay& ray, double hi) {
-  const Vector3d y = c.middle - ray.p_SQ;
-  const double height = y.dot(ray.up_S);
-  const double beside2 = y.squaredNorm() - height * height;
-  const double length = c.string.u.norm();
-  const double rise = length > 0.0 ? c.string.u.dot(ray.up_S) / length : 1.0;
-  double used = length;   // how far up the string can still lie at the ray's piece
-  if (rise > 0.5) used = std::clamp((hi - height + c.half_travel + c.string.r0 + c.string.dr) / rise, 0.0, length);
-  const double lean = std::sqrt(std::max(0.0, 1.0 - rise * rise));
-  const double r = length > 0.0 ? c.string.r0 + c.string.dr * used / length : c.string.r0;
-  const double reach = std::max(r, c.string.r0) + c.half_travel + lean * used;
-  return beside2 <= reach * reach;
+// Marks the candidates whose string comes near enough to the ray's line.
+void MarkNear(const DepthRay& ray, Candidates& c) {
+  const Vector3d p = ray.p_SQ - c.origin;
+  const float px = static_cast<float>(p.x()), py = static_cast<float>(p.y()), pz = static_cast<float>(p.z());
+  const float ux = static_cast<float>(ray.up_S.x()), uy = static_cast<float>(ray.up_S.y()),
+              uz = static_cast<float>(ray.up_S.z());
+  const std::size_t n = c.sweeps.size();
+  c.near.resize(n);
+  for (std::size_t i = 0; i < n; ++i) {
+    const float dx = c.x[i] - px, dy = c.y[i] - py, dz = c.z[i] - pz;
+    const float cx = dy * uz - dz * uy, cy = dz * ux - dx * uz, cz = dx * uy - dy * ux;
+    c.near[i] = cx * cx + cy * cy + cz * cz <= c.reach2[i] ? 1 : 0;
+  }
 }
 
 // Where the ray's whole piece lies below the centre plane of the lowest ball,
@@ -136,7 +157,11 @@ LinePart Clip(const StringSweep& s, const DepthRay& ray, double lo, double hi) {
   // The string above the lowest ball can only lengthen the part upwards, where
   // the part begins on the underside of that ball.
   const bool from_below = !part.empty() && BelowString(s, ray.p_SQ + part.lo * ray.up_S);
-  if (from_below && DistanceToSweep(s, top).distance_mm <= 0.0) return {part.lo, hi};
+  if (from_below) {
+    const double vv = s.v.squaredNorm();
+    const double t = vv > 0.0 ? std::clamp((top - s.a).dot(s.v) / vv, 0.0, 1.0) : 0.0;
+    if (DistanceAtTime(s, top, t).distance_mm <= 0.0) return {part.lo, hi};
+  }
   return ClipLine(s, ray.p_SQ, ray.up_S, lo, hi);
 }
 
@@ -194,7 +219,7 @@ class RayCutter {
   void CutAlike(const std::vector<std::int32_t>& which, double below_mm);
   void CutCell(const std::vector<std::int32_t>& members, const std::int32_t* first,
                const std::int32_t* last, double below_mm);
-  std::vector<CandidateSweep> Candidates(const std::int32_t* first, const std::int32_t* last) const;
+  RayBundle BundleOf(const std::vector<std::int32_t>& members, double below_mm) const;
 
   const ToolTrack& track_;
   const std::vector<DepthRay>& rays_;
@@ -236,34 +261,47 @@ RayCells RayCutter::Sort(const std::vector<std::int32_t>& which, double below_mm
   return cells;
 }
 
-std::vector<CandidateSweep> RayCutter::Candidates(const std::int32_t* first,
-                                                  const std::int32_t* last) const {
-  std::vector<CandidateSweep> candidates;
-  for (const std::int32_t* s = first; s != last; ++s) {
-    const auto& info = track_.sweeps[static_cast<std::size_t>(*s)];
-    const auto& cutter = track_.tools[static_cast<std::size_t>(info.tool)].cutter;
-    for (int n = 0; n < static_cast<int>(cutter.strings().size()); ++n) {
-      candidates.push_back(MakeCandidate(track_, *s, n));
+RayBundle RayCutter::BundleOf(const std::vector<std::int32_t>& members, double below_mm) const {
+  RayBundle bundle;
+  for (const std::int32_t i : members) bundle.up += rays_[static_cast<std::size_t>(i)].up_S;
+  bundle.up = bundle.up.norm() > 1e-9 ? Vector3d(bundle.up.normalized()) : Vector3d::UnitZ();
+  for (const std::int32_t i : members) {
+    const DepthRay& ray = rays_[static_cast<std::size_t>(i)];
+    const bool ahead = ray.up_S.dot(bundle.up) > 0.0;
+    bundle.spread = std::max(bundle.spread, ahead ? ray.up_S.cross(bundle.up).norm() : 1.0);
+    const Piece piece = PieceOf(i, below_mm);
+    for (const double tau : {piece.lo, piece.hi}) {
+      bundle.top = std::max(bundle.top, (ray.p_SQ + tau * ray.up_S).dot(bundle.up));
     }
   }
-  return candidates;
+  return bundle;
 }
 
 void RayCutter::CutCell(const std::vector<std::int32_t>& members, const std::int32_t* first,
                         const std::int32_t* last, double below_mm) {
-  const std::vector<CandidateSweep> candidates = Candidates(first, last);
+  if (members.empty() || first == last) return;
+  const RayBundle bundle = BundleOf(members, below_mm);
+  Candidates candidates;
+  candidates.origin = rays_[static_cast<std::size_t>(members.front())].p_SQ;
+  for (const std::int32_t* s = first; s != last; ++s) {
+    const auto& info = track_.sweeps[static_cast<std::size_t>(*s)];
+    const auto& cutter = track_.tools[static_cast<std::size_t>(info.tool)].cutter;
+    for (int n = 0; n < static_cast<int>(cutter.strings().size()); ++n) {
+      AddCandidate(MakeStringSweep(track_, *s, n), *s, bundle, candidates);
+    }
+  }
   std::vector<Removed> parts;
   for (const std::int32_t i : members) {
     const DepthRay& ray = rays_[static_cast<std::size_t>(i)];
-    RayDepth& depth = depths_[static_cast<std::size_t>(i)];
     const Piece piece = PieceOf(i, below_mm);
     parts.clear();
-    for (const CandidateSweep& c : candidates) {
-      if (!PassesNear(c, ray, piece.hi)) continue;
-      const LinePart part = Clip(c.string, ray, piece.lo, piece.hi);
-      if (part.hi > part.lo) parts.push_back({part.lo, part.hi, c.sweep});
+    MarkNear(ray, candidates);
+    for (std::size_t n = 0; n < candidates.near.size(); ++n) {
+      if (!candidates.near[n]) continue;
+      const LinePart part = Clip(candidates.strings[n], ray, piece.lo, piece.hi);
+      if (part.hi > part.lo) parts.push_back({part.lo, part.hi, candidates.sweeps[n]});
     }
-    Subtract(parts, depth);
+    Subtract(parts, depths_[static_cast<std::size_t>(i)]);
   }
 }
 

@@ -62,6 +62,7 @@ class TrackBuilder {
     info.line = on_path ? line.line : 0;
     info.tool = index_.at(line.tool);
     info.rapid = phase != Phase::kCut;
+    info.swap = !track_.sweeps.empty() && track_.sweeps.back().tool != info.tool;
     info.spindle = phase == Phase::kApproach ? SpindleState::kStopped : StateOf(job_, line);
     track_.sweeps.push_back(info);
   }

@@ -133,6 +133,11 @@ SweepDistance DistanceToSweep(const StringSweep& sweep, const Vector3d& p) {
   return {mid.distance, mid.out, t};
 }
 
+SweepDistance DistanceAtTime(const StringSweep& sweep, const Vector3d& p, double t) {
+  const AtTime at = FrozenDistance(sweep, p, t);
+  return {at.distance, at.out, t};
+}
+
 double DistanceLowerBound(const StringSweep& sweep, const Vector3d& p) {
   const double turn_slack = 0.5 * sweep.w.norm();
   const double r = sweep.dr > 0.0 ? sweep.r0 + sweep.dr : sweep.r0;

@@ -27,6 +27,9 @@ struct SweepDistance {
 /// evenly by up to 0.5 degrees it is within 1e-5 mm.
 SweepDistance DistanceToSweep(const StringSweep& sweep, const Eigen::Vector3d& p_SQ);
 
+/// The string frozen at time t in [0, 1]: never less than DistanceToSweep.
+SweepDistance DistanceAtTime(const StringSweep& sweep, const Eigen::Vector3d& p_SQ, double t);
+
 /// A lower bound of that distance, cheap: the string taken at its largest
 /// radius over the parallelogram of its mean axis.
 double DistanceLowerBound(const StringSweep& sweep, const Eigen::Vector3d& p_SQ);

@@ -135,6 +135,7 @@ AlignedBox3d SweepBox(const ToolTrack& track, int sweep, ToolPart part) {
   const std::size_t i = static_cast<std::size_t>(sweep);
   const TrackTool& tool = track.tools[static_cast<std::size_t>(track.sweeps[i].tool)];
   AlignedBox3d box;
+  if (track.sweeps[i].swap) return box;
   for (const std::size_t m : {i, i + 1}) {
     const Vector3d& axis = track.axis_S[m];
     const auto add = [&](double z, const Vector3d& half) {

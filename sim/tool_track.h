@@ -22,6 +22,7 @@ struct SweepInfo {
   std::int32_t line = 0;       ///< source line of the path, 0 = none
   std::int16_t tool = 0;       ///< index into ToolTrack::tools
   bool rapid = false;
+  bool swap = false;           ///< cutters are changed here: no sweep at all
   SpindleState spindle = SpindleState::kRight;
 };
 

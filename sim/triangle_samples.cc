@@ -32,7 +32,11 @@ void SampleTriangle(const Mesh& mesh, int triangle, const SampleRequest& request
   if (!(twice_area > 0.0)) return;
   const double longest =
       std::sqrt(std::max({e.squaredNorm(), f.squaredNorm(), (e - f).squaredNorm()}));
-  const int n = std::max(1, static_cast<int>(std::ceil(longest / (1.5 * request.spacing_mm))));
+  // As many parts as give each about half a square of the spacing, and enough
+  // that a sliver is not taken for its middle alone.
+  const double parts = twice_area / (request.spacing_mm * request.spacing_mm);
+  const int n = std::max({1, static_cast<int>(std::lround(std::sqrt(parts))),
+                          static_cast<int>(std::ceil(longest / (3.0 * request.spacing_mm)))});
   const Vector3d normal = TriangleNormal(mesh, triangle);
   const double area = 0.5 * twice_area / (static_cast<double>(n) * n);
   const auto add = [&](double u, double v) {

@@ -16,7 +16,7 @@ struct SurfaceSample {
 };
 
 struct SampleRequest {
-  double spacing_mm = 0.0;   ///< > 0; no part of a triangle has an edge longer than 1.5 times this
+  double spacing_mm = 0.0;   ///< > 0; a part has about half its square as area, no edge over 3 times it
   std::function<bool(const Eigen::Vector3d&)> wanted;   ///< points for which it is false are left out
   int threads = 1;           ///< >= 1; the result does not depend on it
 };

@@ -1,0 +1,160 @@
+#include "sim/dry_run.h"
+
+#include <cmath>
+
+#include <gtest/gtest.h>
+
+#include "sim/executed_track.h"
+#include "tests/support/tiny_job.h"
+
+namespace aircut::sim {
+namespace {
+
+using test::TempFolder;
+using test::TinyJob;
+
+Run RunOf(const Job& job, int threads = 2, double resolution_mm = 0.5) {
+  RunOptions options;
+  options.resolution_mm = resolution_mm;
+  options.threads = threads;
+  return Execute(job, options);
+}
+
+// Oracle: the written path. The track made from the planned joints passes every
+// line's tip within the accuracy of the inverse kinematics.
+TEST(ExecutedTrackTest, JointsLeadBackToTheWrittenTips) {
+  const TempFolder folder;
+  const Job job = LoadJob(TinyJob().WriteTo(folder), {});
+  const auto run = RunOf(job);
+  ASSERT_TRUE(run.executed);
+  const auto& motion = run.motion.tracks[0];
+  std::vector<bool> seen(job.path.size(), false);
+  for (std::size_t m = 0; m + 1 < motion.size(); ++m) {
+    const int index = motion.path_index[m];
+    if (index < 0 || motion.path_index[m + 1] == index) continue;   // the last moment of a line
+    EXPECT_LT((run.track.p_ST[m] - job.path[static_cast<std::size_t>(index)].p_ST).norm(), 1e-6);
+    seen[static_cast<std::size_t>(index)] = true;
+  }
+  for (std::size_t i = 0; i < seen.size(); ++i) EXPECT_TRUE(seen[i]) << "line " << job.path[i].line;
+}
+
+// Oracle: by construction. A bit measured 0.3 mm longer than typed cuts 0.3 mm
+// deeper: planned with what is believed, cut with what is there.
+TEST(ExecutedTrackTest, LongerBitThanTypedCutsDeeper) {
+  const TempFolder folder;
+  TinyJob tiny;
+  tiny.Change("tiny.cell.yaml", "measured: {stick_out: 40}", "measured: {stick_out: 40.3}");
+  const auto run = RunOf(LoadJob(tiny.WriteTo(folder), {}));
+  ASSERT_FALSE(run.samples.empty());
+  int carved = 0;
+  for (std::size_t i = 0; i < run.samples.size(); ++i) {
+    const Eigen::Vector3d& p = run.samples[i].ray.p_SQ;
+    if (run.samples[i].role != DesignSample::Role::kCarve || std::abs(p.x() - 30.0) > 15.0) continue;
+    EXPECT_NEAR(run.depths[i].top_mm, -0.3, 2e-3);
+    ++carved;
+  }
+  EXPECT_GT(carved, 20);
+}
+
+// Oracle: by construction. Every touched point 2 mm higher: the piece stands
+// 2 mm above the frame, so the path, which rides on the frame, cuts 2 mm deeper.
+TEST(ExecutedTrackTest, PieceTouchedHigherIsCutDeeper) {
+  const TempFolder folder;
+  TinyJob tiny;
+  tiny.files.at("touched.csv") = "x_mm,y_mm,z_mm\n1010,-10,272\n1050,-10,272\n1030,10,272\n";
+  const auto run = RunOf(LoadJob(tiny.WriteTo(folder), {}));
+  EXPECT_EQ(run.location.directions_seen, 3);
+  for (std::size_t i = 0; i < run.samples.size(); ++i) {
+    const Eigen::Vector3d& p = run.samples[i].ray.p_SQ;
+    if (run.samples[i].role != DesignSample::Role::kCarve || std::abs(p.x() - 30.0) > 15.0) continue;
+    EXPECT_NEAR(run.depths[i].top_mm, -2.0, 2e-3);
+  }
+}
+
+// A path that the arm cannot reach is still cut on paper, so that the depth can
+// be told; nothing is said of clearances then.
+TEST(DryRunTest, UnreachablePathIsCutFromTheWrittenLines) {
+  const TempFolder folder;
+  TinyJob tiny;
+  tiny.Change("tiny.cell.yaml", "in_world: {position: [1000, -20, 250]", "in_world: {position: [5000, -20, 250]");
+  tiny.Change("tiny.cell.yaml", "  touched: touched.csv\n", "");
+  const auto run = RunOf(LoadJob(tiny.WriteTo(folder), {}));
+  EXPECT_FALSE(run.executed);
+  EXPECT_FALSE(run.motion.faults.empty());
+  EXPECT_GT(run.cut.removed_voxels, 0);
+  EXPECT_TRUE(run.clearances.empty());
+}
+
+// Metamorphic: the number of threads changes no bit of any result.
+TEST(DryRunTest, OneAndThreeThreadsGiveTheSameBits) {
+  const TempFolder folder;
+  const Job job = LoadJob(TinyJob().WriteTo(folder), {});
+  const auto one = RunOf(job, 1), three = RunOf(job, 3);
+  EXPECT_EQ(one.cut.removed_voxels, three.cut.removed_voxels);
+  ASSERT_EQ(one.depths.size(), three.depths.size());
+  for (std::size_t i = 0; i < one.depths.size(); ++i) {
+    EXPECT_EQ(one.depths[i].top_mm, three.depths[i].top_mm);
+    EXPECT_EQ(one.depths[i].sweep, three.depths[i].sweep);
+  }
+  ASSERT_EQ(one.clearances.size(), three.clearances.size());
+  for (std::size_t i = 0; i < one.clearances.size(); ++i) {
+    EXPECT_EQ(one.clearances[i].clearance_mm, three.clearances[i].clearance_mm);
+    EXPECT_EQ(one.clearances[i].bound_mm, three.clearances[i].bound_mm);
+  }
+  EXPECT_EQ(one.motion.tracks[0].time_s, three.motion.tracks[0].time_s);
+}
+
+// Metamorphic: the whole cell moved by one rigid motion. Depth, time and
+// clearance must not notice (a floor would, so it goes).
+TEST(DryRunTest, MovingTheWholeCellChangesNothing) {
+  const TempFolder folder;
+  TinyJob still, moved;
+  still.Change("tiny.cell.yaml", "floor: {z: 0}", "floor: none");
+  moved.Change("tiny.cell.yaml", "floor: {z: 0}", "floor: none");
+  // A quarter turn about z, then (300, -200, 50): x -> 300 - y, y -> x - 200.
+  moved.Change("tiny.cell.yaml", "base_in_world: {position: [0, 0, 0], rotation: {axis: [0, 0, 1], angle: 0}}",
+               "base_in_world: {position: [300, -200, 50], rotation: {axis: [0, 0, 1], angle: 90}}");
+  moved.Change("tiny.cell.yaml", "in_world: {position: [1000, -20, 250], rotation: {axis: [0, 0, 1], angle: 0}}",
+               "in_world: {position: [320, 800, 300], rotation: {axis: [0, 0, 1], angle: 90}}");
+  moved.files.at("touched.csv") = "x_mm,y_mm,z_mm\n310,810,320\n310,850,320\n290,830,320\n";
+  still.files.at("touched.csv") = "x_mm,y_mm,z_mm\n1010,-10,270\n1050,-10,270\n1030,10,270\n";
+  moved.Change("tiny.cell.yaml", "box: {min: [1800, -1000, 0], max: [1850, 1000, 2000]}",
+               "box: {min: [-700, 1600, 50], max: [1300, 1650, 2050]}");
+  const auto a = RunOf(LoadJob(still.WriteTo(folder, "a/"), {}));
+  const auto b = RunOf(LoadJob(moved.WriteTo(folder, "b/"), {}));
+  EXPECT_NEAR(a.motion.tracks[0].time_s.back(), b.motion.tracks[0].time_s.back(), 1e-6);
+  ASSERT_EQ(a.depths.size(), b.depths.size());
+  for (std::size_t i = 0; i < a.depths.size(); ++i) {
+    EXPECT_NEAR(a.depths[i].top_mm, b.depths[i].top_mm, 1e-6);
+  }
+  ASSERT_EQ(a.clearances.size(), b.clearances.size());
+  for (std::size_t i = 0; i < a.clearances.size(); ++i) {
+    // Searches may stop at different moments: both are good to their bounds.
+    EXPECT_NEAR(a.clearances[i].clearance_mm, b.clearances[i].clearance_mm,
+                a.clearances[i].bound_mm + b.clearances[i].bound_mm);
+  }
+}
+
+// Refined voxels must bring the grid nearer to the exact rays.
+TEST(DryRunTest, FinerVoxelsBringTheGridNearerToTheRays) {
+  const TempFolder folder;
+  const Job job = LoadJob(TinyJob().WriteTo(folder), {});
+  const auto rms = [&](double resolution_mm) {
+    const auto run = RunOf(job, 2, resolution_mm);
+    double sum = 0.0;
+    int count = 0;
+    for (std::size_t i = 0; i < run.samples.size(); ++i) {
+      if (run.samples[i].role != DesignSample::Role::kCarve || std::isnan(run.grid_gap_mm[i])) continue;
+      sum += std::pow(static_cast<double>(run.grid_gap_mm[i]), 2);
+      ++count;
+    }
+    EXPECT_GT(count, 20);
+    return std::sqrt(sum / count);
+  };
+  const double coarse = rms(1.0), fine = rms(0.25);
+  EXPECT_LT(fine, 0.5 * coarse);
+  EXPECT_LT(fine, 0.1 * 0.25);
+}
+
+}  // namespace
+}  // namespace aircut::sim

@@ -1,0 +1,15 @@
+# The committed scene files are what the generator writes, byte for byte.
+#   cmake -DROOT=<repository> -DSCRATCH=<folder> -DMAKE_SCENES=<program> -P check_scenes.cmake
+cmake_minimum_required(VERSION 3.25)
+
+file(REMOVE_RECURSE ${SCRATCH})
+file(MAKE_DIRECTORY ${SCRATCH})
+execute_process(COMMAND ${MAKE_SCENES} transom ${SCRATCH} COMMAND_ERROR_IS_FATAL ANY)
+foreach(name transom.ply rose_design.ply rose.csv touched.csv touched_low_frame.csv)
+  execute_process(
+    COMMAND ${CMAKE_COMMAND} -E compare_files ${ROOT}/scenes/transom/${name} ${SCRATCH}/${name}
+    RESULT_VARIABLE status)
+  if(NOT status EQUAL 0)
+    message(FATAL_ERROR "scenes/transom/${name} is not what make_scenes writes: run make_scenes transom scenes/transom")
+  endif()
+endforeach()
