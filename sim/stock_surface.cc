@@ -77,6 +77,22 @@ struct BrickPiece {
   std::unordered_map<std::uint64_t, Vector3d> points;   // per cell, in voxels
 };
 
+bool IsTouched(const Stock& stock, const Vector3i& brick) {
+  const Vector3i& n = stock.lattice.bricks;
+  if ((brick.array() < 0).any() || (brick.array() >= n.array()).any()) return false;
+  const std::int64_t cell = brick.x() + std::int64_t{n.x()} * (brick.y() + std::int64_t{n.y()} * brick.z());
+  return stock.brick_of[static_cast<std::size_t>(cell)] >= 0;
+}
+
+// Whether the brick draws the crossing at `at` voxels along an edge that starts
+// at voxel `start` (-1 to 7). Towards an untouched neighbour its share ends half
+// a voxel below its first centre and half a voxel below the neighbour's; towards
+// a touched one each draws the edges that start in it.
+bool Draws(int start, double at, bool below_touched, bool above_touched) {
+  if (start < 0) return !below_touched && at >= -0.5;
+  return start < kBrickEdge - 1 || above_touched || at < kBrickEdge - 0.5;
+}
+
 BrickPiece DualPiece(const Stock& stock, const Brick& brick) {
   BrickPiece piece;
   const PaddedBrick v = Pad(stock, brick);
@@ -84,18 +100,19 @@ BrickPiece DualPiece(const Stock& stock, const Brick& brick) {
   const auto note = [&](const Vector3i& cell) {
     piece.points.emplace(KeyOf(first + cell), first.cast<double>() + CellPoint(v, cell));
   };
-  for (int n = 0; n < kBrickVoxels; ++n) {
-    const Vector3i a(n % kBrickEdge, n / kBrickEdge % kBrickEdge, n / (kBrickEdge * kBrickEdge));
-    const bool in_a = v.At(a.x(), a.y(), a.z()) < 0.0f;
-    for (int axis = 0; axis < 3; ++axis) {
-      Vector3i b = a;
-      ++b[axis];
-      if (in_a == (v.At(b.x(), b.y(), b.z()) < 0.0f)) continue;
-      Vector3i e = Vector3i::Zero(), f = Vector3i::Zero();
-      e[(axis + 1) % 3] = 1;
-      f[(axis + 2) % 3] = 1;
+  for (int axis = 0; axis < 3; ++axis) {
+    const Vector3i step = Vector3i::Unit(axis);
+    const bool below = IsTouched(stock, brick.at - step), above = IsTouched(stock, brick.at + step);
+    const Vector3i e = Vector3i::Unit((axis + 1) % 3), f = Vector3i::Unit((axis + 2) % 3);
+    for (int n = 0; n < kBrickEdge * kBrickEdge * (kBrickEdge + 1); ++n) {
+      const int start = n / (kBrickEdge * kBrickEdge) - 1;
+      const Vector3i a = start * step + (n % kBrickEdge) * e + (n / kBrickEdge % kBrickEdge) * f;
+      const Vector3i b = a + step;
+      const double va = v.At(a.x(), a.y(), a.z()), vb = v.At(b.x(), b.y(), b.z());
+      if ((va < 0.0) == (vb < 0.0)) continue;
+      if (!Draws(start, start + va / (va - vb), below, above)) continue;
       Quad quad = {{a - e - f, a - f, a, a - e}};
-      if (!in_a) std::swap(quad.cells[1], quad.cells[3]);
+      if (!(va < 0.0)) std::swap(quad.cells[1], quad.cells[3]);
       for (Vector3i& cell : quad.cells) {
         note(cell);
         cell += first;
@@ -121,6 +138,11 @@ class SurfaceBuilder {
   void Trim(const Polygon& polygon, const Vector3i& lo, const Vector3i& hi);
   bool AnyTouched(const Vector3i& lo, const Vector3i& hi) const;
   void Keep(const Polygon& polygon);
+  // The dual surface of a brick has its points in the middle of cells of eight
+  // voxel centres: its share starts half a voxel below its first centre.
+  double LowFace(int axis) const {
+    return stock_.lattice.origin_S[axis] - 0.5 * stock_.lattice.voxel_mm;
+  }
 
   const Stock& stock_;
   Mesh mesh_;
@@ -197,8 +219,7 @@ void SurfaceBuilder::Trim(const Polygon& polygon, const Vector3i& lo, const Vect
   size.maxCoeff(&axis);
   if (size[axis] <= 1) return;
   const int middle = lo[axis] + size[axis] / 2;
-  // A brick's share reaches from its first voxel centre to the next brick's.
-  const double at = stock_.lattice.origin_S[axis] + stock_.lattice.voxel_mm * kBrickEdge * middle;
+  const double at = LowFace(axis) + stock_.lattice.voxel_mm * kBrickEdge * middle;
   Vector3i low_hi = hi, high_lo = lo;
   low_hi[axis] = high_lo[axis] = middle;
   Trim(ClipBelow(polygon, axis, at, 1.0), lo, low_hi);
@@ -219,8 +240,9 @@ void SurfaceBuilder::AddUntouched() {
       Keep(polygon);
       continue;
     }
-    const Vector3d lo = ((box.min() - stock_.lattice.origin_S) / edge).array().floor();
-    const Vector3d hi = ((box.max() - stock_.lattice.origin_S) / edge).array().floor() + 1.0;
+    const Vector3d low(LowFace(0), LowFace(1), LowFace(2));
+    const Vector3d lo = ((box.min() - low) / edge).array().floor();
+    const Vector3d hi = ((box.max() - low) / edge).array().floor() + 1.0;
     Trim(polygon, lo.cast<int>(), hi.cast<int>());
   }
 }

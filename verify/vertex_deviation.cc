@@ -85,7 +85,10 @@ class PointGrid {
           BucketOf({cube.x() + n % 3 - 1, cube.y() + n / 3 % 3 - 1, cube.z() + n / 9 - 1});
       for (std::uint32_t k = start_[bucket]; k < start_[bucket + 1]; ++k) {
         const CutPoint& point = points_[order_[k]];
-        const double distance = (point.p_S - p_S).squaredNorm();
+        // Beside an engraved line uncoloured samples lie everywhere; the line's
+        // own sample speaks unless one of them is less than half as far away.
+        const double yields = std::isnan(point.error_mm) ? 4.0 : 1.0;
+        const double distance = yields * (point.p_S - p_S).squaredNorm();
         if (distance > best) continue;
         best = distance;
         error_mm = point.error_mm;
