@@ -33,12 +33,12 @@ class BrickRunner {
  private:
   void Cut(int sweep, SweepContact& contact);
   void CutString(int sweep, int string, SweepContact& contact);
-  KernelResult RunKernel(const StringSweep& s, std::int32_t event);
+  KernelResult RunKernel(const StringSweep& s, const KernelCall& call);
   bool BelowString(const StringSweep& s) const;
-  void NoteReach(int sweep, std::int32_t event, SweepContact& contact) const;
+  bool Reaches(const StringSweep& s) const;
+  void NoteReach(int sweep, std::int32_t event, std::uint32_t chunks, SweepContact& contact) const;
   void MeasureBodies(int sweep, SweepContact& contact) const;
   double LeastOverBody(int sweep, const BodyCylinder& body, const Vector3d& p_SQ) const;
-  bool AllAir() const;
   Vector3d PointOf(int voxel) const {
     return first_S_ + Vector3d(context_.offsets->x[voxel], context_.offsets->y[voxel],
                                context_.offsets->z[voxel]);
@@ -50,6 +50,8 @@ class BrickRunner {
   Eigen::AlignedBox3d material_;        // of the voxel centres, within the starting stock
   BrickWork work_;
   int solid_ = 0;                       // voxel centres in the material
+  std::uint32_t open_ = 0;              // chunks that a sweep can still change
+  int since_looked_ = 0;                // kernel runs since open_ was brought up to date
   std::vector<std::int32_t> removers_;  // sweeps that removed a voxel centre here
 };
 
@@ -73,13 +75,6 @@ void BrickRunner::FillStart() {
   }
 }
 
-bool BrickRunner::AllAir() const {
-  const float limit = static_cast<float>(Truncation(context_.lattice.voxel_mm));
-  int below = 0;
-  for (int n = 0; n < kBrickVoxels; ++n) below += work_.distance_mm[n] < limit ? 1 : 0;
-  return below == 0;
-}
-
 // Cutting and body lists are both in time order; of one sweep the flutes come
 // first, since what they clear in the same moment cannot touch the shank.
 void BrickRunner::RunSweeps(std::vector<SweepContact>& record) {
@@ -89,7 +84,8 @@ void BrickRunner::RunSweeps(std::vector<SweepContact>& record) {
   };
   auto [cut, cut_end] = span(*context_.cutting);
   auto [body, body_end] = span(*context_.bodies);
-  while ((cut != cut_end || body != body_end) && (solid_ > 0 || !AllAir())) {
+  open_ = context_.kernels->open(work_, *context_.offsets);
+  while ((cut != cut_end || body != body_end) && open_ != 0) {
     if (cut != cut_end && (body == body_end || *cut <= *body)) {
       Cut(*cut, record[static_cast<std::size_t>(*cut)]);
       ++cut;
@@ -111,11 +107,16 @@ void BrickRunner::Cut(int sweep, SweepContact& contact) {
 void BrickRunner::CutString(int sweep, int string, SweepContact& contact) {
   const double h = context_.lattice.voxel_mm;
   const StringSweep s = MakeStringSweep(*context_.track, sweep, string);
-  if (DistanceLowerBound(s, centre_S_) > BrickRadius(h) + Truncation(h)) return;
+  if (!Reaches(s)) return;
   const bool had_solid = solid_ > 0;
   const std::int32_t event = static_cast<std::int32_t>(removers_.size());
-  const KernelResult result = RunKernel(s, event);
-  if (!had_solid) return;
+  const KernelResult result = RunKernel(s, {event, open_});
+  constexpr int kLookEvery = 8;
+  if (result.run != 0 && ++since_looked_ == kLookEvery) {
+    open_ = context_.kernels->open(work_, *context_.offsets);
+    since_looked_ = 0;
+  }
+  if (!had_solid || result.run == 0) return;
   const double r_tip = context_.track->tools[static_cast<std::size_t>(
       context_.track->sweeps[static_cast<std::size_t>(sweep)].tool)].cutter.strings().front().r0_mm;
   contact.bite_mm = std::max(contact.bite_mm, static_cast<float>(result.bite_um16) / 65536.0f);
@@ -124,7 +125,7 @@ void BrickRunner::CutString(int sweep, int string, SweepContact& contact) {
   removers_.push_back(sweep);
   solid_ -= result.removed;
   contact.removed_voxels += result.removed;
-  NoteReach(sweep, event, contact);
+  NoteReach(sweep, event, result.run, contact);
 }
 
 // Where all of the brick that was ever material lies below the lowest ball's
@@ -140,7 +141,19 @@ bool BrickRunner::BelowString(const StringSweep& s) const {
   return below(s.a, s.u) && below(a1, s.u) && below(s.a, u1) && below(a1, u1);
 }
 
-KernelResult BrickRunner::RunKernel(const StringSweep& s, std::int32_t event) {
+// Whether the sweep comes near enough to change a kept distance. A lone ball is
+// tried against the brick's box from the middle of its travel; a string by the
+// bound that binning used.
+bool BrickRunner::Reaches(const StringSweep& s) const {
+  const double h = context_.lattice.voxel_mm;
+  if (!BelowString(s)) return DistanceLowerBound(s, centre_S_) <= BrickRadius(h) + Truncation(h);
+  const double half = 0.5 * (kBrickEdge - 1) * h;
+  const Vector3d off = (s.a + 0.5 * s.v - centre_S_).cwiseAbs();
+  const double gap = (off.array() - half).max(0.0).matrix().norm();
+  return gap - 0.5 * s.v.norm() - s.r0 <= Truncation(h);
+}
+
+KernelResult BrickRunner::RunKernel(const StringSweep& s, const KernelCall& call) {
   const Vector3d a = s.a - first_S_;
   if (BelowString(s)) {
     BallMove move;
@@ -149,7 +162,7 @@ KernelResult BrickRunner::RunKernel(const StringSweep& s, std::int32_t event) {
     const double vv = s.v.squaredNorm();
     move.inv_vv = vv > 0.0 ? static_cast<float>(1.0 / vv) : 0.0f;
     move.r = static_cast<float>(s.r0);
-    return context_.kernels->ball(work_, *context_.offsets, move, event);
+    return context_.kernels->ball(work_, *context_.offsets, move, call);
   }
   StringMove move;
   Store(move.a, a);
@@ -158,33 +171,52 @@ KernelResult BrickRunner::RunKernel(const StringSweep& s, std::int32_t event) {
   Store(move.w, s.w);
   move.r0 = static_cast<float>(s.r0);
   move.dr = static_cast<float>(s.dr);
-  return context_.kernels->string(work_, *context_.offsets, move, event);
+  return context_.kernels->string(work_, *context_.offsets, move, call);
 }
 
-// Heights above the tip and distances from the axis of what was just removed.
-// The moment is taken where the tip passes nearest across the axis; on a slope
-// the tool reaches the point up to one radius earlier, which is added.
-void BrickRunner::NoteReach(int sweep, std::int32_t event, SweepContact& contact) const {
-  const std::size_t i = static_cast<std::size_t>(sweep);
-  const ToolTrack& track = *context_.track;
-  const Vector3d axis = track.axis_S[i];
-  const Vector3d travel = track.p_ST[i + 1] - track.p_ST[i];
-  const double climb = travel.dot(axis);
-  const Vector3d across = travel - climb * axis;
-  const double aa = across.squaredNorm();
-  const double radius = track.tools[static_cast<std::size_t>(track.sweeps[i].tool)].cutter.radius_mm();
-  const bool sideways = aa > 1e-12;
-  const double slack = sideways ? std::min(std::abs(climb), radius * std::abs(climb) / std::sqrt(aa))
-                                : std::max(0.0, -climb);
-  for (int n = 0; n < kBrickVoxels; ++n) {
-    if (work_.remover[n] != event) continue;
-    const Vector3d y = PointOf(n) - track.p_ST[i];
-    const double t = sideways ? std::clamp(y.dot(across) / aa, 0.0, 1.0) : 0.0;
-    const Vector3d from_tip = y - t * travel;
+// How the heights above the tip of one sweep are told. The moment is taken where
+// the tip passes nearest across the axis; on a slope the tool reaches a point up
+// to one radius earlier, which is added.
+struct ReachGauge {
+  ReachGauge(const ToolTrack& track, int sweep) {
+    const std::size_t i = static_cast<std::size_t>(sweep);
+    tip = track.p_ST[i];
+    axis = track.axis_S[i];
+    travel = track.p_ST[i + 1] - tip;
+    const double climb = travel.dot(axis);
+    across = travel - climb * axis;
+    const double aa = across.squaredNorm();
+    const double radius = track.tools[static_cast<std::size_t>(track.sweeps[i].tool)].cutter.radius_mm();
+    const bool sideways = aa > 1e-12;
+    inv_aa = sideways ? 1.0 / aa : 0.0;
+    slack = sideways ? std::min(std::abs(climb), radius * std::abs(climb) / std::sqrt(aa))
+                     : std::max(0.0, -climb);
+  }
+  void Note(const Vector3d& p, SweepContact& contact) const {
+    const double t = std::clamp((p - tip).dot(across) * inv_aa, 0.0, 1.0);
+    const Vector3d from_tip = p - tip - t * travel;
     const double axial = from_tip.dot(axis);
-    const double radial = (from_tip - axial * axis).norm();
+    const double radial = std::sqrt(std::max(0.0, from_tip.squaredNorm() - axial * axial));
     contact.axial_mm = std::max(contact.axial_mm, static_cast<float>(axial + slack));
     contact.radial_mm = std::max(contact.radial_mm, static_cast<float>(radial));
+  }
+  Vector3d tip, axis, travel, across;
+  double inv_aa, slack;
+};
+
+// Notes heights above the tip and distances from the axis of what was just removed.
+void BrickRunner::NoteReach(int sweep, std::int32_t event, std::uint32_t chunks,
+                            SweepContact& contact) const {
+  const ReachGauge gauge(*context_.track, sweep);
+  for (std::uint32_t rest = chunks; rest != 0; rest &= rest - 1) {
+    const int first = kChunkVoxels * __builtin_ctz(rest);
+    int removed = 0;
+    for (int n = first; n < first + kChunkVoxels; ++n) removed += work_.remover[n] == event ? 1 : 0;
+    for (int n = first; removed > 0; ++n) {
+      if (work_.remover[n] != event) continue;
+      gauge.Note(PointOf(n), contact);
+      --removed;
+    }
   }
 }
 
@@ -231,8 +263,9 @@ Brick BrickRunner::Finish() {
   const double scale = 32767.0 / Truncation(context_.lattice.voxel_mm);
   for (int n = 0; n < kBrickVoxels; ++n) {
     const double d = std::clamp(std::nearbyint(work_.distance_mm[n] * scale), -32767.0, 32767.0);
-    brick.distance[static_cast<std::size_t>(n)] = static_cast<std::int16_t>(d);
-    brick.remover[static_cast<std::size_t>(n)] = static_cast<std::uint16_t>(work_.remover[n]);
+    const std::size_t at = static_cast<std::size_t>(context_.offsets->stored[n]);
+    brick.distance[at] = static_cast<std::int16_t>(d);
+    brick.remover[at] = static_cast<std::uint16_t>(work_.remover[n]);
   }
   brick.sweeps = std::move(removers_);
   return brick;

@@ -10,8 +10,6 @@
 
 namespace aircut::sim {
 
-/// Distances are kept up to this many voxels either side of the surface.
-inline constexpr double kTruncation_voxel = 2.5;
 /// remover value of a voxel that no sweep removed.
 inline constexpr std::uint16_t kNotRemoved = 0xffff;
 

@@ -139,9 +139,15 @@ SweepDistance DistanceAtTime(const StringSweep& sweep, const Vector3d& p, double
 }
 
 double DistanceLowerBound(const StringSweep& sweep, const Vector3d& p) {
+  const double r_most = sweep.dr > 0.0 ? sweep.r0 + sweep.dr : sweep.r0;
+  const double moved = 0.5 * (sweep.v.norm() + sweep.w.norm());
+  if (moved < 0.2 * r_most) {
+    // A short sweep: the string half-way, less how far any ball of it gets from there.
+    const Vector3d u = sweep.u + 0.5 * sweep.w;
+    return DistanceToSegment(p - sweep.a - 0.5 * sweep.v, u) - r_most - moved;
+  }
   const double turn_slack = 0.5 * sweep.w.norm();
-  const double r = sweep.dr > 0.0 ? sweep.r0 + sweep.dr : sweep.r0;
-  return DistanceToParallelogram(p - sweep.a, sweep.u + 0.5 * sweep.w, sweep.v) - r - turn_slack;
+  return DistanceToParallelogram(p - sweep.a, sweep.u + 0.5 * sweep.w, sweep.v) - r_most - turn_slack;
 }
 
 LinePart ClipLine(const StringSweep& sweep, const Vector3d& origin, const Vector3d& direction,

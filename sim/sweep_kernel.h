@@ -6,19 +6,30 @@
 
 namespace aircut::sim {
 
-/// Working copy of one brick while its sweeps are run. Plain arrays: the
-/// kernels are built for several instruction sets and share no inline code.
+/// Voxels that are run together: a block of 4 x 2 x 2.
+inline constexpr int kChunkVoxels = 16;
+inline constexpr int kChunks = kBrickVoxels / kChunkVoxels;
+
+/// Working copy of one brick while its sweeps are run, chunk after chunk. Plain
+/// arrays: the kernels are built for several instruction sets and share no
+/// inline code.
 struct BrickWork {
   alignas(64) float distance_mm[kBrickVoxels];
   alignas(64) std::int32_t remover[kBrickVoxels];
 };
 
-/// Voxel centres relative to the first centre of a brick [mm].
+/// Voxel centres relative to the first centre of a brick [mm], in working order.
 struct VoxelOffsets {
   explicit VoxelOffsets(double voxel_mm);
   alignas(64) float x[kBrickVoxels];
   alignas(64) float y[kBrickVoxels];
   alignas(64) float z[kBrickVoxels];
+  alignas(64) float chunk_x[kChunks];   ///< middles of the chunks
+  alignas(64) float chunk_y[kChunks];
+  alignas(64) float chunk_z[kChunks];
+  float chunk_radius;                   ///< of the ball about a middle that holds the centres
+  float kept;                           ///< distances are kept up to this far from the surface
+  std::int16_t stored[kBrickVoxels];    ///< place in a stored brick: x + 8 (y + 8 z)
 };
 
 /// A ball that moves on a straight line: start, travel, 1 / travel^2 (0 when it
@@ -32,19 +43,28 @@ struct StringMove {
   float a[3], u[3], v[3], w[3], r0, dr;
 };
 
+/// Which sweep runs, and the chunks it may change (bit c = chunk c).
+struct KernelCall {
+  std::int32_t event;
+  std::uint32_t open;
+};
+
 struct KernelResult {
   std::int32_t removed = 0;     ///< voxel centres that turned from material to air
   std::int32_t bite_um16 = 0;   ///< largest overlap met, in 1/65536 mm
+  std::uint32_t run = 0;        ///< chunks that were near enough to be run
 };
 
-/// distance = max(distance, -cutter distance) for every voxel of the brick.
-/// Values are the same to the last bit for every instruction set: no fused
-/// operations, no approximate roots.
+/// distance = max(distance, -cutter distance) for every voxel that the sweep can
+/// change. Values are the same to the last bit for every instruction set: no
+/// fused operations, no approximate roots.
 struct SweepKernels {
   KernelResult (*ball)(BrickWork& work, const VoxelOffsets& at, const BallMove& move,
-                       std::int32_t event);
+                       const KernelCall& call);
   KernelResult (*string)(BrickWork& work, const VoxelOffsets& at, const StringMove& move,
-                         std::int32_t event);
+                         const KernelCall& call);
+  /// Chunks that still hold a distance below `at.kept`; the others are air for good.
+  std::uint32_t (*open)(const BrickWork& work, const VoxelOffsets& at);
   const char* instruction_set;
 };
 

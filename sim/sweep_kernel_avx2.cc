@@ -5,6 +5,6 @@ namespace aircut::sim {
 #include "sim/sweep_kernel_body.inc"
 
 extern const SweepKernels kKernelsAvx2;
-const SweepKernels kKernelsAvx2 = {&RunBall, &RunString, "avx2"};
+const SweepKernels kKernelsAvx2 = {&RunBall, &RunString, &OpenChunks, "avx2"};
 
 }  // namespace aircut::sim

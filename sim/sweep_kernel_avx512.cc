@@ -5,6 +5,6 @@ namespace aircut::sim {
 #include "sim/sweep_kernel_body.inc"
 
 extern const SweepKernels kKernelsAvx512;
-const SweepKernels kKernelsAvx512 = {&RunBall, &RunString, "avx512"};
+const SweepKernels kKernelsAvx512 = {&RunBall, &RunString, &OpenChunks, "avx512"};
 
 }  // namespace aircut::sim

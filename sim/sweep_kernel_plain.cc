@@ -5,6 +5,6 @@ namespace aircut::sim {
 #include "sim/sweep_kernel_body.inc"
 
 extern const SweepKernels kKernelsPlain;
-const SweepKernels kKernelsPlain = {&RunBall, &RunString, "x86-64"};
+const SweepKernels kKernelsPlain = {&RunBall, &RunString, &OpenChunks, "x86-64"};
 
 }  // namespace aircut::sim

@@ -35,7 +35,7 @@ constexpr int kMaxThreads = 1024;
 constexpr char kExamples[] =
     "Examples:\n"
     "  aircut dryrun scenes/transom/job.yaml\n"
-    "  aircut dryrun job.yaml --resolution 0.1 --out /tmp/rose\n"
+    "  aircut dryrun job.yaml --resolution 0.1 --out rose-report\n"
     "  aircut dryrun job.yaml --json --quiet > report.json\n"
     "Exit codes: 0 pass, 1 fail, 3 unproven, 2 bad input or usage, 4 internal error.\n"
     "A pass is evidence for a safety checklist, not leave to run: guards, local codes and a slow air cut on the\n"

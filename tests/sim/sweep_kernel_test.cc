@@ -64,14 +64,14 @@ TEST(SweepKernelTest, EveryInstructionSetGivesTheSameBits) {
     int event = 0;
     for (const StringSweep& s : RandomSweeps(20)) {
       const StringMove m = MoveOf(s);
-      const KernelResult a = KernelsAt(0).string(*plain, at, m, event);
-      const KernelResult b = KernelsAt(k).string(*wide, at, m, event);
+      const KernelResult a = KernelsAt(0).string(*plain, at, m, {event, ~0u});
+      const KernelResult b = KernelsAt(k).string(*wide, at, m, {event, ~0u});
       EXPECT_EQ(a.removed, b.removed);
       EXPECT_EQ(a.bite_um16, b.bite_um16);
       const BallMove ball = {{m.a[0], m.a[1], m.a[2] + 1.0f}, {m.v[0], m.v[1], m.v[2]},
                              1.0f / (m.v[0] * m.v[0] + m.v[1] * m.v[1] + m.v[2] * m.v[2]), 0.7f};
-      KernelsAt(0).ball(*plain, at, ball, event);
-      KernelsAt(k).ball(*wide, at, ball, event++);
+      KernelsAt(0).ball(*plain, at, ball, {event, ~0u});
+      KernelsAt(k).ball(*wide, at, ball, {event++, ~0u});
     }
     EXPECT_EQ(std::memcmp(plain->distance_mm, wide->distance_mm, sizeof plain->distance_mm), 0)
         << KernelsAt(k).instruction_set;
@@ -86,7 +86,7 @@ double WorstDifference(double turn) {
   double worst = 0.0;
   for (const StringSweep& s : RandomSweeps(60, turn)) {
     auto work = SolidBrick();
-    ChooseKernels().string(*work, at, MoveOf(s), 0);
+    ChooseKernels().string(*work, at, MoveOf(s), {0, ~0u});
     for (int n = 0; n < kBrickVoxels; n += 7) {
       const double exact = DistanceToSweep(s, {at.x[n], at.y[n], at.z[n]}).distance_mm;
       const double expected = exact < 0.625 ? -exact : -0.625;
