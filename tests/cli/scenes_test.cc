@@ -45,7 +45,7 @@ TEST(ScenesTest, EngravingOnTheScanPassesWhereTheScanIs) {
     EXPECT_EQ(outcome.code, 0) << outcome.out << outcome.err;
   } else {
     EXPECT_EQ(outcome.code, 2);
-    EXPECT_THAT(outcome.err, HasSubstr("scan_240mm.ply"));
+    EXPECT_THAT(outcome.err, HasSubstr("scan/engraving.cell.yaml"));   // its points come with the scan
   }
 }
 
