@@ -33,28 +33,39 @@ void CheckRequest(const ToolTrack& track, const CutOptions& options) {
   }
 }
 
-// Bricks over the part of the stock that the tool comes near. The lattice sits
-// at a fixed odd fraction of a voxel from the stock's corner, so that no face
-// of an upright block falls on voxel centres.
-Lattice MakeLattice(const MeshIndex& solid, const ToolTrack& track, double voxel) {
+// The part of the stock that the tool comes near, in whole bricks: first brick
+// and count along each axis, as real numbers that no fineness can overflow.
+struct BrickBlock {
+  Vector3d anchor = Vector3d::Zero(), first = Vector3d::Zero(), count = Vector3d::Zero();
+};
+
+// The lattice sits at a fixed odd fraction of a voxel from the stock's corner,
+// so that no face of an upright block falls on voxel centres.
+BrickBlock BlockOf(const MeshIndex& solid, const ToolTrack& track, double voxel) {
   AlignedBox3d reach;
   for (int i = 0; i < static_cast<int>(track.sweeps.size()); ++i) {
     reach.extend(SweepBox(track, i, ToolPart::kCutting));
     reach.extend(SweepBox(track, i, ToolPart::kBodies));
   }
-  Lattice lattice;
-  lattice.voxel_mm = voxel;
-  if (reach.isEmpty()) return lattice;
+  BrickBlock block;
+  if (reach.isEmpty()) return block;
   const double edge = kBrickEdge * voxel, margin = Truncation(voxel);
   const AlignedBox3d stock(solid.box().min().array() - voxel, solid.box().max().array() + voxel);
   const AlignedBox3d box = stock.intersection(
       AlignedBox3d(reach.min().array() - margin, reach.max().array() + margin));
-  if (box.isEmpty()) return lattice;
-  const Vector3d anchor = solid.box().min().array() - 0.618 * voxel;
-  const Vector3d first = ((box.min() - anchor) / edge).array().floor();
-  const Vector3d last = ((box.max() - anchor) / edge).array().floor();
-  lattice.origin_S = anchor + edge * first;
-  lattice.bricks = (last - first).cast<int>().array() + 1;
+  if (box.isEmpty()) return block;
+  block.anchor = solid.box().min().array() - 0.618 * voxel;
+  block.first = ((box.min() - block.anchor) / edge).array().floor();
+  block.count = ((box.max() - block.anchor) / edge).array().floor() - block.first.array() + 1.0;
+  return block;
+}
+
+Lattice MakeLattice(const MeshIndex& solid, const ToolTrack& track, double voxel) {
+  const BrickBlock block = BlockOf(solid, track, voxel);
+  Lattice lattice;
+  lattice.voxel_mm = voxel;
+  lattice.origin_S = block.anchor + kBrickEdge * voxel * block.first;
+  lattice.bricks = block.count.cast<int>();
   return lattice;
 }
 
@@ -66,39 +77,52 @@ CellGrid GridOf(const Lattice& lattice) {
   return grid;
 }
 
-// Pairs are not known before binning: a cutter of radius r sweeping L mm meets
-// about the bricks of its own box, each step anew.
-std::int64_t EstimateBytes(const Lattice& lattice, const ToolTrack& track) {
-  const std::int64_t cells =
-      std::int64_t{lattice.bricks.x()} * lattice.bricks.y() * lattice.bricks.z();
-  const double edge = kBrickEdge * lattice.voxel_mm;
-  double pairs = 0.0, bricks = 0.0;
+// Bricks that the tool can touch, counted on cells of 2 mm or more: fine bricks
+// are too many to count one by one before it is known that they fit.
+double TouchedBricks(const BrickBlock& block, const ToolTrack& track, double voxel) {
+  if (block.count.prod() < 1.0) return 0.0;
+  const double edge = kBrickEdge * voxel, pitch = std::max(edge, 2.0);
+  BinRequest request;
+  request.track = &track;
+  request.grid.pitch_mm = pitch;
+  request.grid.count = (block.count * (edge / pitch)).array().ceil().cast<int>();
+  request.grid.first_centre_S = block.anchor + edge * block.first + Vector3d::Constant(0.5 * pitch);
+  request.reach_mm = 0.5 * pitch + Truncation(voxel);
+  double cells = 0.0;
+  for (const std::uint8_t near : CellsNearSweeps(request)) cells += near;
+  return std::min(block.count.prod(), cells * std::pow(pitch / edge, 3));
+}
+
+// Pairs are not known before binning: a cutter of radius r meets about the
+// bricks of its own box, each step anew.
+double EstimateBytes(const BrickBlock& block, const ToolTrack& track, double voxel) {
+  const double edge = kBrickEdge * voxel;
+  double pairs = 0.0;
   for (std::size_t i = 0; i + 1 < track.time_s.size(); ++i) {
     const double r = track.tools[static_cast<std::size_t>(track.sweeps[i].tool)].cutter.radius_mm();
-    const double across = 2.0 * (r + Truncation(lattice.voxel_mm)) / edge + 1.0;
+    const double across = 2.0 * (r + Truncation(voxel)) / edge + 1.0;
     const double step = (track.p_ST[i + 1] - track.p_ST[i]).norm() / edge;
     pairs += across * across * (across + step) / 4.0;
-    bricks += across * across * step;
   }
-  const double touched = std::min(static_cast<double>(cells), bricks + 1000.0);
-  return cells * 14 + static_cast<std::int64_t>(touched * (sizeof(Brick) + 160.0) + pairs * 12.0) +
-         static_cast<std::int64_t>(track.sweeps.size() * sizeof(SweepContact) * 3);
+  return block.count.prod() * 14.0 + TouchedBricks(block, track, voxel) * (sizeof(Brick) + 160.0) +
+         pairs * 12.0 + static_cast<double>(track.sweeps.size() * sizeof(SweepContact) * 3);
 }
 
 double VoxelThatFits(const MeshIndex& solid, const ToolTrack& track, const CutOptions& options) {
   double voxel = options.voxel_mm;
-  while (CutMemory(solid, track, voxel) > options.memory_limit_bytes && voxel < 1000.0) voxel *= 1.1;
+  const double limit = static_cast<double>(options.memory_limit_bytes);
+  while (CutMemory(solid, track, voxel) > limit && voxel < 1000.0) voxel *= 1.25;
   return std::ceil(voxel * 1000.0) / 1000.0;
 }
 
 void RefuseIfTooLarge(const MeshIndex& solid, const ToolTrack& track, const CutOptions& options) {
-  const std::int64_t bytes = CutMemory(solid, track, options.voxel_mm);
-  if (bytes <= options.memory_limit_bytes) return;
+  const double bytes = CutMemory(solid, track, options.voxel_mm);
+  if (bytes <= static_cast<double>(options.memory_limit_bytes)) return;
+  constexpr double kGiB = 1024.0 * 1024.0 * 1024.0;
   throw InputError(fmt::format(
-      "resolution_mm = {:g} would need about {:.1f} GiB of memory, above the limit of {:.1f} GiB: "
+      "resolution_mm = {:g} would need about {:.3g} GiB of memory, above the limit of {:.3g} GiB: "
       "choose {:g} mm or coarser (job key resolution_mm or option --resolution)",
-      options.voxel_mm, static_cast<double>(bytes) / (1 << 30),
-      static_cast<double>(options.memory_limit_bytes) / (1 << 30),
+      options.voxel_mm, bytes / kGiB, static_cast<double>(options.memory_limit_bytes) / kGiB,
       VoxelThatFits(solid, track, options)));
 }
 
@@ -246,11 +270,9 @@ void GridCutter::Total() {
 
 }  // namespace
 
-std::int64_t CutMemory(const MeshIndex& solid_S, const ToolTrack& track, double voxel_mm) {
+double CutMemory(const MeshIndex& solid_S, const ToolTrack& track, double voxel_mm) {
   if (!(voxel_mm > 0.0)) throw std::invalid_argument(fmt::format("voxel_mm = {} must be > 0", voxel_mm));
-  const Eigen::Vector3d cells = solid_S.box().sizes() / (kBrickEdge * voxel_mm);
-  if (cells.maxCoeff() > 1e6 || (cells.array() + 2.0).prod() > 2e9) return std::int64_t{1} << 50;
-  return EstimateBytes(MakeLattice(solid_S, track, voxel_mm), track);
+  return EstimateBytes(BlockOf(solid_S, track, voxel_mm), track, voxel_mm);
 }
 
 GridCut CutGrid(std::shared_ptr<const MeshIndex> solid_S, const ToolTrack& track,

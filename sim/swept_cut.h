@@ -25,7 +25,7 @@ struct GridCut {
 };
 
 /// Estimate of the memory a cut needs [bytes], before anything is allocated.
-std::int64_t CutMemory(const MeshIndex& solid_S, const ToolTrack& track, double voxel_mm);
+double CutMemory(const MeshIndex& solid_S, const ToolTrack& track, double voxel_mm);
 
 /// Removes what the cutter sweeps, brick by brick, each brick's sweeps in time
 /// order. Bit-equal for any number of threads.
