@@ -9,6 +9,10 @@
 
 namespace aircut::kinematics {
 
+/// In a straight move each joint leaves the even run between two moments by at
+/// most this much: what a search that takes joints as even must add.
+inline constexpr double kJointChord_rad = 4e-5;
+
 enum class SpinRule { kAsWritten, kFixed };
 enum class CornerRule { kBlend, kExactStop };
 enum class RapidRule { kStraight, kJoint };

@@ -2,6 +2,7 @@
 
 #include <cmath>
 
+#include "kinematics/motion_planner.h"
 #include "kinematics/units.h"
 
 namespace aircut::kinematics {
@@ -10,7 +11,6 @@ namespace {
 constexpr double kMostTurn_rad = RadFromDeg(0.5);
 constexpr double kMostStep_rad = RadFromDeg(1.0);
 constexpr double kMostTravel_mm = 100.0;
-constexpr double kMostChordError_rad = 4e-5;
 // 1/16384 of a move is the shortest stretch.
 constexpr int kMostHalvings = 14;
 
@@ -46,7 +46,7 @@ class Splitter {
     if (!from.rates || !to.rates) return false;
     // A curve whose slope changes by d over a length leaves its chord by d * length / 8.
     const double length = share * task_.move.length();
-    return LargestStep(*from.rates, *to.rates) * length / 8.0 > kMostChordError_rad;
+    return LargestStep(*from.rates, *to.rates) * length / 8.0 > kJointChord_rad;
   }
 
   std::optional<Station> Middle(const Station& from, const Station& to) const {

@@ -115,6 +115,26 @@ void MeasureDepth(const Job& job, const RunOptions& options, Run& run) {
   CompareGridAndRays(options.threads, run);
 }
 
+// The search takes joints as running evenly between moments; in a straight move
+// they do so only within a small angle. How far any carried body can be moved by
+// that: the angle times the longest reach from each joint, straight arm or not.
+double ChordBound_mm(const kinematics::ArmModel& arm, const CellBodies& cell,
+                     const CollisionWorld& world) {
+  double reach = 0.0;
+  for (int i = 0; i < world.body_count(); ++i) {
+    const BodyMount& mount = cell.mounts[static_cast<std::size_t>(i)];
+    if (mount.on != BodyMount::On::kLink) continue;
+    reach = std::max(reach, mount.X_MA.translation().norm() + world.ReachFrom(i, {0.0, 0.0, 0.0}));
+  }
+  double sum = 0.0;
+  for (auto joint = arm.chain().rbegin(); joint != arm.chain().rend(); ++joint) {
+    reach += joint->after.translation().norm();
+    sum += reach;
+    reach += joint->before.translation().norm();
+  }
+  return kinematics::kJointChord_rad * sum;
+}
+
 void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "clearance");
   CellBodies cell = BodiesOf(job, run.X_WS_actual);
@@ -131,6 +151,8 @@ void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
   request.enough_mm = std::max(200.0, 2.0 * job.accept.clearance_mm.value);
   request.threads = options.threads;
   run.clearances = SmallestClearances(request);
+  const double chord_mm = ChordBound_mm(*job.cell.arm, cell, *run.world);
+  for (PairClearance& pair : run.clearances) pair.bound_mm += chord_mm;
 }
 
 }  // namespace

@@ -146,6 +146,7 @@ std::vector<BrickState> Classify(const MeshIndex& solid, const Lattice& lattice,
 // A tool that draws back along its own axis stays in the space it has just
 // filled, whatever its outline (as long as that widens upwards, as all do).
 bool WithdrawsAlongAxis(const ToolTrack& track, std::size_t i) {
+  if (i == 0 || track.sweeps[i - 1].swap) return false;   // nothing filled that space before
   const Vector3d travel = track.p_ST[i + 1] - track.p_ST[i];
   const double climb = travel.dot(track.axis_S[i]);
   const bool fixed_axis = (track.axis_S[i + 1] - track.axis_S[i]).norm() < 1e-6;

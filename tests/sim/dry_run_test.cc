@@ -85,6 +85,16 @@ TEST(DryRunTest, UnreachablePathIsCutFromTheWrittenLines) {
   EXPECT_TRUE(run.clearances.empty());
 }
 
+// Oracle: levers. Joints may leave an even run between moments by 4e-5 rad each;
+// the tool stands 1 m from the first two axes and over 0.5 m from the third, so
+// its place is uncertain by 0.1 mm at least: more than the search's own 0.06 mm.
+TEST(DryRunTest, ClearanceBoundHoldsTheCurveOfJointsBetweenMoments) {
+  const TempFolder folder;
+  const auto run = RunOf(LoadJob(TinyJob().WriteTo(folder), {}));
+  ASSERT_FALSE(run.clearances.empty());
+  for (const PairClearance& pair : run.clearances) EXPECT_GT(pair.bound_mm, 0.1);
+}
+
 // Metamorphic: the number of threads changes no bit of any result.
 TEST(DryRunTest, OneAndThreeThreadsGiveTheSameBits) {
   const TempFolder folder;
