@@ -17,6 +17,16 @@ struct DhRow {
   double theta_offset_rad = 0.0;
 };
 
+/// One row of a modified (Craig) Denavit-Hartenberg table:
+/// A = Rx(alpha) Tx(a) Rz(theta + theta_offset) Tz(d), where a and alpha belong to
+/// the link before the joint.
+struct ModifiedDhRow {
+  double a_mm = 0.0;
+  double alpha_rad = 0.0;
+  double d_mm = 0.0;
+  double theta_offset_rad = 0.0;
+};
+
 /// Six-axis arm with an ortho-parallel base and a spherical wrist.
 /// Source: Brandstoetter, Angerer, Hofbaur, Austrian Robotics Workshop 2014.
 /// With all model angles zero the arm points straight up and every link frame
@@ -39,6 +49,15 @@ class ArmModel {
   /// @param rows one row per joint, 1 to kMaxJoints; @param joints same count.
   /// @throws std::invalid_argument naming the joint, field, value and bound.
   static ArmModel FromDhStandard(const std::vector<DhRow>& rows, std::vector<JointSpec> joints);
+
+  /// @param rows one row per joint, 1 to kMaxJoints; @param joints same count.
+  /// F is the frame after the last row. @throws std::invalid_argument as above.
+  static ArmModel FromDhModified(const std::vector<ModifiedDhRow>& rows,
+                                 std::vector<JointSpec> joints);
+
+  /// @param chain one entry per joint, 1 to kMaxJoints, rigid poses and unit
+  /// axes; @param joints same count. @throws std::invalid_argument as above.
+  static ArmModel FromChain(std::vector<ChainJoint> chain, std::vector<JointSpec> joints);
 
   /// @param joints exactly 6. @throws std::invalid_argument as above.
   static ArmModel FromSphericalWrist(const SphericalWristParameters& parameters,

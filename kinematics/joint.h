@@ -22,6 +22,15 @@ struct JointFollow {
   double ratio = 0.0;  ///< model angle changes by ratio * panel value of `joint`
 };
 
+/// A range that a joint shares with an earlier one: lower <= panel value of this
+/// joint + ratio * panel value of `joint` <= upper.
+struct SumLimit {
+  int joint = 0;           ///< index (from 0) of the earlier joint
+  double ratio = 1.0;
+  double lower_rad = 0.0;
+  double upper_rad = 0.0;  ///< > lower
+};
+
 /// One joint as its controller shows it.
 /// model angle = sign * panel + zero (+ ratio * panel value of the followed joint).
 struct JointSpec {
@@ -32,6 +41,7 @@ struct JointSpec {
   double sign = 1.0;                    ///< +1 or -1
   double zero_rad = 0.0;
   std::optional<JointFollow> follows;
+  std::optional<SumLimit> sum_limit;
 };
 
 }  // namespace aircut::kinematics

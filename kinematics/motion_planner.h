@@ -35,6 +35,9 @@ struct PlanRequest {
   JointVector home;                     ///< panel values [rad]
   std::vector<JointVector> approach;    ///< joint moves between home and the first line
   std::vector<JointVector> retreat;     ///< joint moves between the last line and home
+  /// Joint moves from a line to the place where cutters are changed, made where
+  /// the cutter of a line differs from the one before; the way back is the same.
+  std::vector<JointVector> tool_change;
   double sag_mm = 0.01;                 ///< largest chord sag of the tip between moments of a joint move
   std::function<void(double fraction)> progress;  ///< optional
 };

@@ -19,6 +19,10 @@ struct PathLine {
   MoveKind move = MoveKind::kCut;
   double spindle_rpm = 0.0;     ///< + clockwise seen from the spindle, 0 = stopped
   int tool = 0;                 ///< number of the cutter in the cell
+  /// Written time of the move that ends here (inverse-time feed); a cut with it
+  /// has feed_mm_s = travel / duration where the tip travels.
+  std::optional<double> duration_s;
+  double dwell_s = 0.0;         ///< the arm waits here before it moves on, >= 0
 };
 
 using ToolPath = std::vector<PathLine>;

@@ -8,6 +8,7 @@
 #include "kinematics/arm_model.h"
 #include "kinematics/motion_planner.h"
 #include "sim/collision_world.h"
+#include "sim/cutter_outline.h"
 #include "sim/tool_track.h"
 
 namespace aircut::sim {
@@ -27,6 +28,84 @@ struct InputFile {
   std::int64_t bytes = 0;
 };
 
+/// A process value that nobody stated: the bad end of a band stands for it.
+struct AssumedValue {
+  std::string key;      ///< dotted path, e.g. "arm.joints[2].acceleration"
+  double value = 0;     ///< that was used
+  double low = 0, high = 0;
+  std::string unit;
+  std::string source;
+};
+
+/// A pose of the real arm, as its panel showed it.
+struct Readout {
+  int line = 0;                     ///< in its table
+  kinematics::JointVector q;        ///< panel values [rad]
+  kinematics::Pose X_BF = kinematics::Pose::Identity();
+};
+
+/// Rows of read-outs with what their digits are worth.
+struct ReadoutTable {
+  std::vector<Readout> rows;
+  double joint_rounding_rad = 0;    ///< half a unit of the last digit written
+  double position_rounding_mm = 0;
+  double rotation_rounding = 0;     ///< of a quaternion's components
+};
+
+/// What moves a joint; empty = not stated.
+struct JointDrive {
+  std::optional<double> stiffness_nm_rad;
+  std::optional<double> lost_motion_rad;
+};
+
+/// Accuracy as stated for the arm: error over a distance.
+struct StatedAccuracy {
+  double error_mm = 0, over_mm = 0;
+  std::string source;
+};
+
+struct Payload {
+  double limit_kg = 0, tool_kg = 0;
+  std::optional<Eigen::Vector3d> centre_F;   ///< centre of mass in the flange [mm]
+};
+
+enum class OverSpeed { kUnsaid, kSlows, kStops };
+
+/// Stated for the controller beyond what planning takes.
+struct ControllerNotes {
+  std::optional<double> corner_distance_mm;   ///< of corner: {rule: blend}
+  std::optional<int> look_ahead_moves;
+  OverSpeed over_speed = OverSpeed::kUnsaid;
+};
+
+enum class SpindleSwitch { kByPath, kOutside };
+
+struct PowerPoint {
+  double rpm = 0, power_w = 0;
+};
+
+/// A named point of a frame fit: where it is in S, and where the arm found it.
+struct FitPoint {
+  std::string name;
+  int line = 0;
+  Eigen::Vector3d p_S = Eigen::Vector3d::Zero();
+  Eigen::Vector3d p_W = Eigen::Vector3d::Zero();
+};
+
+/// One row of a push test on the fixture.
+struct PushRow {
+  int line = 0;
+  Eigen::Vector3d p_S = Eigen::Vector3d::Zero();           ///< where it was pushed [mm]
+  Eigen::Vector3d direction_S = Eigen::Vector3d::Zero();   ///< unit
+  double force_n = 0;
+  Eigen::Vector3d p_SG = Eigen::Vector3d::Zero();          ///< where the dial touches [mm]
+  double displacement_mm = 0;
+  std::string stands_on;                                   ///< what the dial stands on
+};
+
+/// Whether a part of the cell was spoken of at all.
+enum class Declared { kUnsaid, kNone, kGiven };
+
 struct LinkBody {
   int link = 0;                 ///< from 1; 0 = base
   std::vector<Shape> shapes;    ///< in the link frame [mm]
@@ -37,6 +116,15 @@ struct NamedBody {
   std::vector<Shape> shapes;
 };
 
+/// A clamp that holds the piece, in S.
+struct Clamp {
+  Eigen::Vector3d p_S = Eigen::Vector3d::Zero();           ///< where it presses [mm]
+  Eigen::Vector3d direction_S = Eigen::Vector3d::Zero();   ///< unit, of the force on the piece
+  double force_n = 0;
+  double friction = 0;
+  std::vector<Shape> body_S;      ///< empty: its body was not described
+};
+
 /// A cutter as the cell describes it, with its stack up to the collet nut.
 struct CellCutter {
   int number = 0;
@@ -45,7 +133,11 @@ struct CellCutter {
   double shank_diameter_mm = 0;
   double stick_out_mm = 0;                 ///< tip end to H
   double measured_stick_out_mm = 0;        ///< = stick_out where not measured
-  bool measured = false;
+  bool measured = false;                   ///< the stick-out was
+  std::optional<double> measured_diameter_mm;
+  std::string measured_by;
+  std::optional<double> modulus_gpa;
+  CutterOutline outline;
   bool right_handed = true;
   double rpm_limit = 0;                    ///< 0 = not stated
   double control_height_mm = 0;            ///< control point above the tip end, along the axis
@@ -55,22 +147,56 @@ struct CellCutter {
 /// The cell: checked, in mm and rad. Frames as in kinematics/frame.h.
 struct Cell {
   std::string name;
-  std::string arm_name;
+
+  std::string arm_name, arm_source;
   std::shared_ptr<const kinematics::ArmModel> arm;
+  std::string arm_form;                       ///< of arm.kinematics, as written
   kinematics::Pose X_WB = kinematics::Pose::Identity();
-  kinematics::Pose X_FH = kinematics::Pose::Identity();
+  std::vector<JointDrive> drives;             ///< one per joint
   std::vector<LinkBody> links;
-  std::vector<BodyCylinder> housing_H;      ///< about the z axis of H
-  std::vector<Shape> housing_shapes_H;      ///< the same, for clash
   kinematics::JointVector home;
+  std::optional<ReadoutTable> readouts;
+  std::optional<double> repeatability_mm;
+  std::optional<StatedAccuracy> accuracy;
+  std::optional<Payload> payload;
+
   kinematics::ControllerRules controller;
+  ControllerNotes controller_notes;
+
+  kinematics::Pose X_FH = kinematics::Pose::Identity();
+  Declared housing = Declared::kUnsaid;
+  std::vector<BodyCylinder> housing_H;        ///< about the z axis of H
+  std::vector<Shape> housing_shapes_H;        ///< the same, for clash
   double spindle_min_rpm = 0, spindle_max_rpm = 0;
+  std::vector<PowerPoint> power;              ///< by rising rpm
+  std::optional<double> run_up_s;
+  SpindleSwitch switched = SpindleSwitch::kByPath;
+
   std::map<int, CellCutter> cutters;
+  /// Cutters that are described, but whose cut is not computed yet.
+  std::map<int, CellCutter> uncomputed_cutters;
+
   kinematics::Pose X_WS = kinematics::Pose::Identity();   ///< believed: as the controller holds it
+  bool X_WS_typed = true;                                 ///< false: it is the fit of `fit`
+  std::vector<FitPoint> fit;                              ///< points that the frame was fitted to
   std::vector<Eigen::Vector3d> touched_W;                 ///< points touched on the real piece
+  std::vector<int> touched_lines;                         ///< their lines in the table
+
+  Declared fixture = Declared::kUnsaid;
   std::vector<Shape> fixture_S;
-  std::vector<NamedBody> obstacles_W;
+  Declared clamps_said = Declared::kUnsaid;
+  std::vector<Clamp> clamps;
+  std::vector<PushRow> push_test;
+  std::optional<Eigen::Vector3d> fixture_n_per_mm;
+
+  Declared hose = Declared::kUnsaid, dust_hood = Declared::kUnsaid, floor = Declared::kUnsaid,
+           obstacles = Declared::kUnsaid;
+  std::vector<LinkBody> hose_bodies;          ///< keep-clear bodies on links
+  std::vector<Shape> dust_hood_H;             ///< moves with the spindle
   std::optional<double> floor_z_mm;
+  std::vector<NamedBody> obstacles_W;
+
+  std::vector<AssumedValue> assumed;
 };
 
 }  // namespace aircut::sim

@@ -8,6 +8,7 @@
 #include "kinematics/tool_path.h"
 #include "sim/cell.h"
 #include "sim/mesh_index.h"
+#include "sim/path_source.h"
 
 namespace aircut::sim {
 
@@ -27,6 +28,14 @@ struct AcceptLimits {
   Limit clearance_mm{5.0, false};
   Limit joint_margin_deg{5.0, false};
   Limit piece_mm{0.1, false};      ///< piece-located: default depth_mm / 3
+  Limit arm_model_mm{0.05, false};
+  Limit arm_model_deg{0.02, false};
+  Limit read_back_deg{1.0, false};   ///< joint-path: logged joints against the motion
+  Limit frame_mm{0.1, false};        ///< frame-fit: default depth_mm / 3
+  Limit tool_mm{0.075, false};       ///< tool-measured: default depth_mm / 4
+  Limit wall_mm{0.0, false};         ///< break-through: default three times the depth there
+  Limit clamp_mm{3.0, false};        ///< clamp-zone
+  Limit confidence{0.95, false};
 };
 
 /// The design: a target mesh, or a depth below the stock along the path.
@@ -35,20 +44,57 @@ struct Design {
   std::optional<double> depth_below_stock_mm;
 };
 
+/// How the arm will run the path.
+struct RunsAs {
+  enum class How { kUnsaid, kJointPath, kPoses } how = How::kUnsaid;
+  std::optional<kinematics::JointVector> start_posture;   ///< panel values at the first line
+  /// Joint values logged on the real arm while it ran the path in the air.
+  struct LogRow {
+    int line = 0;
+    kinematics::JointVector q;
+  };
+  std::vector<LogRow> read_back;
+};
+
+/// How the stock mesh came about.
+struct StockScan {
+  Declared said = Declared::kUnsaid;    ///< kNone: the mesh is not a scan
+  bool one_sided = false;
+  std::optional<Eigen::Vector3d> seen_from_S;   ///< unit, from the piece to the scanner
+  std::optional<double> thickness_mm;
+  std::vector<Eigen::Vector2d> thickness_at;    ///< x, y in S where it was measured
+};
+
+/// One force coefficient per direction; one number in the file = tangential.
+struct EdgeTriple {
+  std::optional<double> tangential, radial, axial;
+};
+
+struct Material {
+  std::string name, source;
+  EdgeTriple cutting_force_n_mm2, edge_force_n_mm;
+  std::optional<double> band;
+};
+
 /// Everything read, converted and checked: the only input of a dry run.
 struct Job {
   std::string name;
   std::string folder;                    ///< of the job file, for messages
   Cell cell;
   std::string path_file;                 ///< as written
+  std::string path_format;               ///< pose_table, iso6983 or cutter_location
   kinematics::ToolPath path;             ///< tip ends in S, as believed
+  std::vector<PathEvent> events;         ///< in file order; `before` indexes `path`
+  RunsAs runs;
+  StockScan scan;
+  std::optional<Material> material;
   std::shared_ptr<const MeshIndex> stock_S;
   Design design;
   DepthAlong depth_along = DepthAlong::kStockNormal;
   Eigen::Vector3d depth_direction_S = Eigen::Vector3d::UnitZ();   ///< for kFixed
   kinematics::SpinRule spin = kinematics::SpinRule::kFixed;
   Eigen::Vector3d spin_toward_S = Eigen::Vector3d::UnitX();
-  std::vector<kinematics::JointVector> approach, retreat;
+  std::vector<kinematics::JointVector> approach, retreat, tool_change;
   AcceptLimits accept;
   std::vector<std::string> require;      ///< check ids; empty = default set
   bool require_given = false;
@@ -61,6 +107,16 @@ struct Job {
 struct LoadOptions {
   bool allow_outside = false;            ///< files outside the job's folder
 };
+
+/// A cell that is read alone.
+struct LoadedCellFile {
+  Cell cell;
+  std::vector<UnusedKey> unused_keys;
+  std::vector<InputFile> inputs;
+};
+
+/// Reads a cell and the files that it names. @throws InputError as LoadJob.
+LoadedCellFile LoadCellFile(const std::string& cell_file, const LoadOptions& options);
 
 /// Reads a job, its cell, path, meshes and tables; converts units; checks all.
 /// @throws InputError with one complete sentence for the first fault found.

@@ -57,8 +57,8 @@ LoadedCell LoadCell(const YamlValue& value, InputFiles& files, std::vector<Unuse
   return loaded;
 }
 
-PoseDefaults ReadPathDefaults(const YamlMap& map) {
-  PoseDefaults defaults;
+PathDefaults ReadPathDefaults(const YamlMap& map) {
+  PathDefaults defaults;
   if (const auto feed = map.Find("feed")) {
     defaults.feed_mm_s = feed->Feed_mm_s(Bound::Positive("write the feed of the cuts", 1e5));
   }
@@ -100,7 +100,7 @@ void ReadPath(const YamlValue& value, const Reading& reading, const LoadedCell& 
     format.Fail(fmt::format("= {} is not computed yet: write the path as a pose_table", word));
   }
   const YamlValue name = map.At("file", "write the name of the path file");
-  const PoseDefaults defaults = ReadPathDefaults(map);
+  const PathDefaults defaults = ReadPathDefaults(map);
   const Pose X_SP = ReadAt(map);
   const auto file = reading.files.Take(name, reading.place, "path");
   job.path_file = name.Text();

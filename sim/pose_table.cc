@@ -40,7 +40,7 @@ const std::vector<KnownColumn>& KnownColumns() {
 
 class PoseReader {
  public:
-  PoseReader(const std::filesystem::path& file, const PoseDefaults& defaults)
+  PoseReader(const std::filesystem::path& file, const PathDefaults& defaults)
       : rows_(file), defaults_(defaults) {
     columns_ = ReadHeader(rows_, KnownColumns());
     for (std::size_t i = 0; i < columns_.size(); ++i) {
@@ -185,7 +185,7 @@ class PoseReader {
   }
 
   CsvRows rows_;
-  const PoseDefaults& defaults_;
+  const PathDefaults& defaults_;
   std::vector<CsvColumn> columns_;
   std::array<int, kColumns> place_ = [] {
     std::array<int, kColumns> none{};
@@ -196,7 +196,7 @@ class PoseReader {
 
 }  // namespace
 
-std::vector<PoseRow> ReadPoseTable(const std::filesystem::path& file, const PoseDefaults& defaults) {
+std::vector<PoseRow> ReadPoseTable(const std::filesystem::path& file, const PathDefaults& defaults) {
   return PoseReader(file, defaults).ReadAll();
 }
 

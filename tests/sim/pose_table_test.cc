@@ -19,7 +19,7 @@ using testing::ThrowsMessage;
 
 constexpr char kHeader[] = "x_mm,y_mm,z_mm,i,j,k,feed_mm_min,spindle_rpm,tool,move\n";
 
-std::vector<PoseRow> Read(const std::string& text, const PoseDefaults& defaults = {}) {
+std::vector<PoseRow> Read(const std::string& text, const PathDefaults& defaults = {}) {
   const test::TempFolder folder;
   return ReadPoseTable(folder.Write("path.csv", text), defaults);
 }
@@ -68,7 +68,7 @@ TEST(PoseTableTest, QuaternionGivesOrientationAndAxis) {
 }
 
 TEST(PoseTableTest, DefaultsFillMissingColumnsAndColumnsWin) {
-  PoseDefaults defaults;
+  PathDefaults defaults;
   defaults.feed_mm_s = 7.0;
   defaults.spindle_rpm = 5000.0;
   defaults.tool = 3;

@@ -27,8 +27,15 @@ inline constexpr int kMadeSide = 40;   ///< samples along one side of the field
 inline constexpr double kMadeVoxel_mm = 0.25;
 
 inline sim::CellCutter MadeCutter() {
-  sim::CellCutter cutter{1, sim::Cutter::Ball(6.0, 22.0), 2, 6.0, 40.0, 40.0, true, true,
-                         24000.0, 0.0, {{40.0, 85.0, 14.0}}};
+  sim::CellCutter cutter;
+  cutter.number = 1;
+  cutter.cutter = sim::Cutter::Ball(6.0, 22.0);
+  cutter.flutes = 2;
+  cutter.shank_diameter_mm = 6.0;
+  cutter.stick_out_mm = cutter.measured_stick_out_mm = 40.0;
+  cutter.measured = true;
+  cutter.rpm_limit = 24000.0;
+  cutter.holder = {{40.0, 85.0, 14.0}};
   return cutter;
 }
 
