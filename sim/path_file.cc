@@ -1,0 +1,17 @@
+#include "sim/path_file.h"
+
+#include "sim/input_error.h"
+#include "sim/pose_table.h"
+
+namespace aircut::sim {
+
+void ReadPathFile(const std::string& format, const std::filesystem::path& file,
+                  const PathRules& rules, const PathSink& sink) {
+  if (format == "pose_table") {
+    for (const PoseRow& row : ReadPoseTable(file, rules.defaults)) sink.row(row);
+    return;
+  }
+  throw InputError(file.string() + ": format " + format + " is not computed yet");
+}
+
+}  // namespace aircut::sim
