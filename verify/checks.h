@@ -12,6 +12,7 @@ namespace aircut::verify {
 
 CheckResult CheckInputFiles(const CheckInputs& in);     ///< `inputs`
 CheckResult CheckPieceLocated(const CheckInputs& in);   ///< `piece-located`
+CheckResult CheckEvents(const CheckInputs& in);         ///< `events`
 CheckResult CheckReach(const CheckInputs& in);          ///< `reach`
 CheckResult CheckJointRange(const CheckInputs& in);     ///< `joint-range`
 CheckResult CheckJointSpeed(const CheckInputs& in);     ///< `joint-speed`
@@ -23,8 +24,14 @@ CheckResult CheckStoppedContact(const CheckInputs& in); ///< `stopped-contact`
 CheckResult CheckBodyContact(const CheckInputs& in);    ///< `body-contact`
 CheckResult CheckFluteLength(const CheckInputs& in);    ///< `flute-length`
 CheckResult CheckGouge(const CheckInputs& in);          ///< `gouge`
+CheckResult CheckClampZone(const CheckInputs& in);      ///< `clamp-zone`
+CheckResult CheckBreakThrough(const CheckInputs& in);   ///< `break-through`
 CheckResult CheckDepth(const CheckInputs& in);          ///< `depth`
 CheckResult CheckLeftover(const CheckInputs& in);       ///< `leftover`
+
+/// Depth of contact that must not be: more than this is material removed or
+/// pushed, less is a tool that leaves its own groove. Source: design, section 6.
+inline constexpr double kContact_mm = 0.05;
 
 /// Findings a check lists; the rest is counted in its `why`.
 inline constexpr std::size_t kMostFindings = 20;
