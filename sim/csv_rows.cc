@@ -9,6 +9,7 @@
 #include "sim/input_error.h"
 #include "sim/nearest_word.h"
 #include "sim/read_file.h"
+#include "sim/text_encoding.h"
 
 namespace aircut::sim {
 namespace {
@@ -69,6 +70,7 @@ bool CsvRows::NextLine(std::string_view& line) {
 bool CsvRows::Next() {
   std::string_view line;
   while (NextLine(line)) {
+    if (line_ == 1) RequirePlainText(Place(), line);
     // Some editors put a byte-order mark before the first line.
     if (line_ == 1 && line.substr(0, 3) == "\xef\xbb\xbf") line.remove_prefix(3);
     line = Trimmed(line);
@@ -97,6 +99,10 @@ std::vector<CsvColumn> ReadHeader(CsvRows& rows, const std::vector<KnownColumn>&
     for (const KnownColumn& candidate : known) {
       if (candidate.name == field) found = &candidate;
     }
+    if (found == nullptr && field.find(';') != std::string_view::npos) {
+      throw InputError(rows.Place() + ": the columns are parted by semicolons, must be parted by commas, and "
+                                      "decimals need a point: save the table with commas and decimal points");
+    }
     if (found == nullptr) {
       std::vector<std::string> names;
       for (const KnownColumn& candidate : known) names.emplace_back(candidate.name);
@@ -119,6 +125,11 @@ double NumberIn(const CsvRows& rows, std::string_view column, std::string_view f
   if (digits.size() > 1 && digits.front() == '+' && digits[1] != '-') digits.remove_prefix(1);
   double value = 0;
   const auto [end, error] = std::from_chars(digits.data(), digits.data() + digits.size(), value);
+  if (field.find(';') != std::string_view::npos) {
+    throw InputError(fmt::format("{}: {} = {:.60} holds a semicolon: part the fields by commas and write decimals "
+                                 "with a point, 1.5 and not 1,5",
+                                 rows.Place(), column, field));
+  }
   if (error != std::errc() || end != digits.data() + digits.size() || !std::isfinite(value)) {
     throw InputError(fmt::format("{}: {} = {:.60} must be a finite number: mend the value", rows.Place(),
                                  column, field.empty() ? std::string_view("(empty)") : field));
@@ -128,10 +139,17 @@ double NumberIn(const CsvRows& rows, std::string_view column, std::string_view f
 
 void RequireFieldCount(const CsvRows& rows, std::size_t count) {
   if (rows.fields().size() == count) return;
+  for (const std::string_view field : rows.fields()) {
+    if (field.find(';') == std::string_view::npos) continue;
+    throw InputError(fmt::format("{}: {:.60} holds a semicolon: part the fields by commas and write decimals with a "
+                                 "point, 1.5 and not 1,5",
+                                 rows.Place(), field));
+  }
   throw InputError(fmt::format("{}: the line has {} columns, must have {} as the header names: {}",
                                rows.Place(), rows.fields().size(), count,
                                rows.fields().size() < count ? "fill in what is missing"
-                                                            : "take out what is too much"));
+                                                            : "take out what is too much; decimals need a "
+                                                              "point, 1.5 and not 1,5"));
 }
 
 }  // namespace aircut::sim

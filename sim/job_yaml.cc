@@ -10,7 +10,7 @@
 #include "sim/job.h"
 #include "sim/mesh_import.h"
 #include "sim/nearest_word.h"
-#include "sim/pose_table.h"
+#include "sim/path_file.h"
 #include "sim/read_file.h"
 #include "sim/yaml_reader.h"
 
@@ -104,9 +104,12 @@ void ReadPath(const YamlValue& value, const Reading& reading, const LoadedCell& 
   const Pose X_SP = ReadAt(map);
   const auto file = reading.files.Take(name, reading.place, "path");
   job.path_file = name.Text();
-  const std::vector<PoseRow> rows = ReadPoseTable(file, defaults);
-  job.path.reserve(rows.size());
-  for (const PoseRow& row : rows) {
+  PathRules rules;
+  rules.defaults = defaults;
+  const PathProgram program = ReadPathProgram(word, file, rules);
+  job.events = program.events;
+  job.path.reserve(program.rows.size());
+  for (const PoseRow& row : program.rows) {
     const CellCutter& cutter = CutterOf(row, loaded, file.string());
     kinematics::PathLine line;
     line.line = row.line;
