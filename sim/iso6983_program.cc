@@ -1,7 +1,6 @@
 #include "sim/iso6983_program.h"
 
 #include <cmath>
-#include <limits>
 
 #include <fmt/format.h>
 
@@ -25,7 +24,7 @@ int WholeNumber(const IsoBlock& block, char letter) {
   return static_cast<int>(value);
 }
 
-std::string NameOf(const IsoCode& code) { return IsoCodeName(code.letter, 10 * code.number); }
+std::string NameOf(const IsoCode& code) { return IsoCodeName(code.letter, code.tenths); }
 
 }  // namespace
 
@@ -103,6 +102,11 @@ void IsoProgram::RunPercent() {
 
 void IsoProgram::Finish() const {
   if (rows_ == 0) throw PathFault("the path is empty: it must hold at least one move");
+  if (next_tool_ && !has_changed_tool_ && next_tool_ != tool_) {
+    throw PathFault(fmt::format("T{} is called but no M06 puts it in, while path.tool of the job says {}: write M06, or "
+                                "make both agree",
+                                *next_tool_, *tool_));
+  }
   if (!has_ended_) {
     throw PathFault("the program has no end, as if the file were cut off: M02 or M30 must be its last block");
   }
@@ -121,7 +125,8 @@ bool IsoProgram::HasMove(const IsoBlock& block) const {
 }
 
 void IsoProgram::CheckLooseWords(const IsoBlock& block) const {
-  if (block.HasAny(kArcLetters)) throw PathFault("I, J, K or R stands in a block without a move: take it out or write the move");
+  if (!block.HasAny(kArcLetters)) return;
+  throw PathFault("I, J, K or R stands in a block without a move: take it out or write the move");
 }
 
 double IsoProgram::Scale() const {
@@ -178,10 +183,16 @@ void IsoProgram::TakeSpindleSpeed(const IsoBlock& block) {
 void IsoProgram::TakeToolChange(const IsoBlock& block) {
   if (block.Has('T')) next_tool_ = WholeNumber(block, 'T');
   if (!block.HasCode(IsoGroup::kToolChange)) return;
-  if (HasMove(block)) throw PathFault("M06 stands in the block of a move, and which comes first differs between controls: give M06 a block of its own");
-  if (!next_tool_) throw PathFault("M06 must come with or after the T word of the cutter to put in: write T and its number");
+  if (HasMove(block)) {
+    throw PathFault("M06 stands in the block of a move, and which comes first differs between controls: give M06 a "
+                    "block of its own");
+  }
+  if (!next_tool_) {
+    throw PathFault("M06 must come with or after the T word of the cutter to put in: write T and its number");
+  }
   tool_ = next_tool_;
   next_tool_.reset();
+  has_changed_tool_ = true;
   if (!has_default_speed_) spindle_rpm_ = 0.0;
   if (rows_ > 0) place_.Forget(IsoPlace::Lost::kEverything, "M06");
   Tell(PathEventKind::kTool, *tool_);
@@ -210,7 +221,8 @@ void IsoProgram::TakeCoolant(const IsoBlock& block) {
 
 void IsoProgram::TakeDwell(const IsoBlock& block) {
   if (!block.HasCode(IsoGroup::kDwell)) {
-    if (block.Has('P')) throw PathFault("P stands without G04: take it out");
+    // A word that is passed over takes its P along.
+    if (block.Has('P') && !block.has_passed_over()) throw PathFault("P stands without G04: take it out");
     return;
   }
   if (block.Has('P') == block.Has('X')) throw PathFault("G04 must have its time in seconds as P or as X: write one of them");
@@ -272,129 +284,6 @@ void IsoProgram::TakeProgramWord(const IsoBlock& block) {
   if (number == 1) return Tell(PathEventKind::kOptionalStop, 0.0);
   has_ended_ = true;
   Tell(PathEventKind::kEnd, 0.0);
-}
-
-void IsoProgram::Move(const IsoBlock& block) {
-  switch (motion_) {
-    case Motion::kNone:
-      throw PathFault("what move leads to these coordinates is not said: G00, G01, G02 or G03 must be in force");
-    case Motion::kRapid:
-    case Motion::kStraight: return MoveStraight(block);
-    case Motion::kClockwise:
-    case Motion::kCounterclockwise: return MoveOnArc(block);
-  }
-}
-
-IsoTravel IsoProgram::TravelTo(const IsoPoint& target, const IsoPose& pose) const {
-  if (!place_.IsKnown()) {
-    if (feed_.IsInverseTime()) throw PathFault("G93 needs the start of the move, which is not known here: begin with G00 or G94");
-    return {};
-  }
-  IsoTravel travel;
-  travel.words_mm = (target.p_mm - place_.point().p_mm).norm();
-  travel.turn_deg = (target.turn_deg - place_.point().turn_deg).norm();
-  const bool differs = place_.TurnsWork() && travel.turn_deg > 0;
-  travel.stock_mm = differs ? (pose.p_SQ - place_.InStock(place_.point()).p_SQ).norm() : travel.words_mm;
-  return travel;
-}
-
-void IsoProgram::MoveStraight(const IsoBlock& block) {
-  if (block.Has('R')) throw PathFault("R stands in a straight move: take it out or write G02 or G03");
-  const IsoPoint target = place_.StraightTarget(block, Scale(), Distance());
-  const IsoPose pose = place_.InStock(target);
-  ShowStart();
-  PoseRow row;
-  FillState(row);
-  row.p_SQ = pose.p_SQ;
-  row.axis_S = pose.axis_S;
-  if (motion_ == Motion::kStraight) {
-    const IsoPace pace = feed_.PaceOf(block, TravelTo(target, pose), Scale(), spindle_rpm_);
-    row.feed_mm_s = pace.feed_mm_s;
-    row.duration_s = pace.duration_s;
-  } else {
-    row.move = kinematics::MoveKind::kRapid;
-  }
-  place_.MoveTo(target);
-  Emit(row);
-}
-
-void IsoProgram::MoveOnArc(const IsoBlock& block) {
-  if (!plane_) throw PathFault("the plane of the arc is not said: G17, G18 or G19 must stand before it, or under path.modal");
-  const double scale_mm = Scale();
-  const IsoPoint target = place_.ArcTarget(block, scale_mm, Distance());
-  const ArcEnds ends{place_.point().p_mm, target.p_mm, *plane_,
-                     motion_ == Motion::kClockwise ? ArcTurn::kClockwise : ArcTurn::kCounterclockwise};
-  const auto centre_letter = [](int axis) { return static_cast<char>('I' + axis); };
-  const char first = centre_letter(plane_->first), second = centre_letter(plane_->second);
-  if (block.Has(centre_letter(plane_->third))) {
-    throw PathFault(fmt::format("{} stands in an arc whose plane it leaves: take it out or mend the plane",
-                                centre_letter(plane_->third)));
-  }
-  const bool has_centre = block.Has(first) || block.Has(second);
-  if (has_centre == block.Has('R')) {
-    throw PathFault(fmt::format("an arc must have either its centre by {} and {} or its radius R: write one of them", first,
-                                second));
-  }
-  const auto length_mm = [&](char letter) { return block.Has(letter) ? block[letter] * scale_mm : 0.0; };
-  const Arc arc = has_centre ? ArcAboutCentre(ends, {length_mm(first), length_mm(second)})
-                             : ArcWithRadius(ends, length_mm('R'));
-  const int count = ChordCount(arc);
-  const double length = ArcLength(arc);
-  const IsoPace pace = feed_.PaceOf(block, {length, length, 0.0}, scale_mm, spindle_rpm_);
-  ShowStart();
-  PoseRow row;
-  FillState(row);
-  row.feed_mm_s = pace.feed_mm_s;
-  if (pace.duration_s) row.duration_s = *pace.duration_s / count;
-  IsoPoint chord_end = target;
-  Eigen::Vector3d before = ends.start;
-  for (int i = 1; i <= count; ++i) {
-    chord_end.p_mm = ChordEnd(arc, i, count);
-    const IsoPose pose = place_.InStock(chord_end);
-    row.p_SQ = pose.p_SQ;
-    row.axis_S = pose.axis_S;
-    // Under inverse time the row's own chord over its own share of the time.
-    if (row.duration_s) row.feed_mm_s = (chord_end.p_mm - before).norm() / *row.duration_s;
-    before = chord_end.p_mm;
-    Emit(row);
-  }
-  place_.MoveTo(target);
-}
-
-void IsoProgram::FillState(PoseRow& row) const {
-  if (!tool_) {
-    throw PathFault("the cutter of this move is not said: T and M06 must stand before it, or path.tool in the job");
-  }
-  row.line = line_;
-  row.spindle_rpm = spindle_rpm_;
-  row.tool = *tool_;
-  row.length_offset_mm = length_offset_mm_;
-}
-
-void IsoProgram::ShowStart() {
-  if (rows_ > 0 || !has_declared_start_ || !place_.IsKnown()) return;
-  PoseRow row;
-  FillState(row);
-  const IsoPose pose = place_.InStock(place_.point());
-  row.p_SQ = pose.p_SQ;
-  row.axis_S = pose.axis_S;
-  row.move = kinematics::MoveKind::kRapid;
-  Emit(row);
-}
-
-void IsoProgram::Emit(const PoseRow& row) {
-  if (rows_ == std::numeric_limits<int>::max()) throw PathFault("the path has too many moves: split the file");
-  ++rows_;
-  sink_.row(row);
-}
-
-void IsoProgram::Tell(PathEventKind kind, double value) {
-  PathEvent event;
-  event.kind = kind;
-  event.line = line_;
-  event.before = rows_;
-  event.value = value;
-  sink_.event(event);
 }
 
 }  // namespace aircut::sim

@@ -45,6 +45,7 @@ class IsoProgram {
   void Move(const IsoBlock& block);
   void MoveStraight(const IsoBlock& block);
   void MoveOnArc(const IsoBlock& block);
+  Arc ArcTo(const IsoBlock& block, const IsoPoint& target) const;
   void FillState(PoseRow& row) const;
   void ShowStart();
   void Emit(const PoseRow& row);
@@ -65,6 +66,7 @@ class IsoProgram {
   std::optional<ArcPlane> plane_;
   Motion motion_ = Motion::kNone;
   std::optional<int> next_tool_, tool_;
+  bool has_changed_tool_ = false;
   std::optional<double> speed_rpm_;      // S as written
   double spindle_rpm_ = 0.0;             // + clockwise, 0 = stopped
   bool has_default_speed_ = false;       // in force until the first spindle word

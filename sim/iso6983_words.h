@@ -6,29 +6,15 @@
 #include <string_view>
 #include <vector>
 
+#include "sim/iso6983_codes.h"
+
 namespace aircut::sim {
-
-/// A word of the format and what it means, in one line.
-struct Iso6983Word {
-  std::string word;
-  std::string meaning;
-};
-
-/// Every word that the reader understands: address letters first, then G and M
-/// words. The format reference is tested against it.
-const std::vector<Iso6983Word>& Iso6983Words();
-
-/// Words of one group exclude one another: a block may hold one of each.
-enum class IsoGroup {
-  kMotion, kPlane, kUnits, kDistance, kFeedMode, kWorkOffset, kLength, kRadius, kSpeedMode,
-  kDwell, kProgram, kToolChange, kSpindle, kCoolant
-};
-inline constexpr std::size_t kIsoGroups = 14;
 
 /// A G or M word as found in a block.
 struct IsoCode {
   char letter = 0;   ///< G or M; 0 if the block has none of the group
   int number = 0;
+  int tenths = 0;    ///< ten times the number, with its decimal
 };
 
 /// The words of one block. Immutable once read.
@@ -44,6 +30,8 @@ class IsoBlock {
   bool HasCode(IsoGroup group) const { return Code(group).letter != 0; }
   /// True for a block that is the sign % alone.
   bool is_percent() const { return is_percent_; }
+  /// True if a G or M word was passed over, as the job asks for.
+  bool has_passed_over() const { return has_passed_over_; }
   /// True if it has no word at all: blank or nothing but comments.
   bool is_empty() const { return mask_ == 0 && !has_code_ && !is_percent_; }
 
@@ -54,6 +42,7 @@ class IsoBlock {
   std::uint32_t mask_ = 0;
   bool has_code_ = false;
   bool is_percent_ = false;
+  bool has_passed_over_ = false;
   std::array<double, 26> values_{};
   std::array<IsoCode, kIsoGroups> codes_{};
 };
@@ -75,6 +64,8 @@ class IsoBlockReader {
   const IsoBlock& Read(std::string_view line);
 
  private:
+  void Ignore(const std::string& word);
+  void IgnoreCode(char letter, const std::string& word);
   void Word(char letter);
   void Code(char letter, double number);
   double Number(char letter);
@@ -89,8 +80,5 @@ class IsoBlockReader {
   const char* end_ = nullptr;
   IsoBlock block_;
 };
-
-/// @returns the word as it is usually written: G01, M30, G61.1.
-std::string IsoCodeName(char letter, int tenths);
 
 }  // namespace aircut::sim

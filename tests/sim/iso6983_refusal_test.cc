@@ -49,7 +49,7 @@ INSTANTIATE_TEST_SUITE_P(
         Case{"G01 X+-1", "X has no number"}, Case{"G01 X1.2.3", ".3 has no address letter"},
         Case{"G01 X1 2", "2 has no address letter"}, Case{"G01 X#1", "X has no number"},
         Case{"#1=5", "#1=5 has no address letter"}, Case{"G01 X1E5", "word E5 is not understood"},
-        Case{"G01 X1 X2", "X is given twice"}, Case{"G01 G01 X1", "G01 is given twice"},
+        Case{"G91.1 G91.1", "G91.1 is given twice"}, Case{"G01 X1 X2", "X is given twice"}, Case{"G01 G01 X1", "G01 is given twice"},
         Case{"G00 G01 X1", "G00 and G01 exclude one another"}, Case{"G90 G91 X1", "G90 and G91 exclude one another"},
         Case{"G21 G71", "G21 and G71 exclude one another"}, Case{"M03 M04", "M03 and M04 exclude one another"},
         Case{"Q5", "word Q5 is not understood: take it out, or list Q"}, Case{"O100", "word O100 is not understood"},
@@ -161,6 +161,10 @@ TEST(Iso6983RefusalTest, DefaultsOfTheJobFillToolAndFeed) {
   EXPECT_EQ(rows[0].tool, 7);
   EXPECT_EQ(rows[1].feed_mm_s, 12);
   EXPECT_EQ(rows[2].feed_mm_s, 1);
+  const std::string move = "G21 G90\nG00 X0 Y0 Z0\n";
+  EXPECT_NO_THROW(Read(move + "T7\nM30\n", rules));
+  ExpectFault(move + "T2\nM30\n", 4, "T2 is called but no M06 puts it in, while path.tool of the job says 7", rules);
+  EXPECT_EQ(Read(move + "T2\nG00 X1\nM06\nG00 X0 Y0 Z0\nT3\nM30\n", rules)[2].tool, 2);
 }
 
 TEST(Iso6983RefusalTest, ModalWordsOfTheJobAreInForceAtTheStart) {
@@ -173,6 +177,7 @@ TEST(Iso6983RefusalTest, ModalWordsOfTheJobAreInForceAtTheStart) {
   EXPECT_EQ(rows[0].line, 2);
   EXPECT_EQ(rows[1].p_SQ, Eigen::Vector3d(1, 2, 5));
   EXPECT_EQ(rows[1].feed_mm_s, 2);
+  EXPECT_EQ(Read("T1 M06\nG02 X1 Y2 I5\nM30\n", rules)[0].p_SQ, Eigen::Vector3d(1, 2, 300));
   for (const char* bad : {"M03", "T1", "S100", "G04 P1", "G99", "G21 G20", "X1", "G21 G91 X1", "%", "G21 banana"}) {
     rules.modal = bad;
     EXPECT_THAT([&] { Read("M30\n", rules); }, ThrowsMessage<InputError>(HasSubstr("path.modal = " + std::string(bad)))) << bad;
@@ -184,6 +189,8 @@ TEST(Iso6983RefusalTest, ListedWordsArePassedOver) {
   rules.ignore_words = {"Q", "G64", "M55", "/", "g61.1", "o"};
   const auto rows = Read("O123\n" + kHead + "/ G64 Q5 G01 X1 M55 G61.1\nM30\n", rules);
   EXPECT_EQ(rows.back().p_SQ, Eigen::Vector3d(1, 0, 50));
+  EXPECT_NO_THROW(Read("O1\n" + kHead + "G64 P0.01\nM30\n", rules));
+  ExpectFault(kHead + "P0.01\n", 5, "P stands without G04", rules);
   ExpectFault(kHead + "G01 X1 / Y2\n", 5, "/ makes the block depend", rules);
   for (const char* bad : {"G01", "M03", "X", "G41", "G92", "G81", "", "Q5", "G", "GG", "G1x", "#"}) {
     rules.ignore_words = {bad};

@@ -136,6 +136,13 @@ TEST(Iso6983RotaryTest, WorkOffsetMovesPointsAndAxes) {
   EXPECT_NEAR((rows[0].axis_S - Eigen::Vector3d(0, 1, 0)).norm(), 0, kTol);
   // X counts from the new zero; Y and Z, not written, stay where they are in S.
   EXPECT_NEAR((rows[1].p_SQ - Eigen::Vector3d(99, 15, 2)).norm(), 0, kTol);
+  // Path Z, X, Y are S's Z, Y and -X: a half circle in path ZX bulges to S's +Y.
+  const auto arc = Read("G54 G00 X0 Y0 Z10 B0\nG18 G03 Z-10 K-10 F60\n", rules);
+  EXPECT_NEAR((arc[arc.size() / 2].p_SQ - Eigen::Vector3d(100, 10, 0)).norm(), 0, 1e-9);
+  EXPECT_NEAR((arc.back().p_SQ - Eigen::Vector3d(100, 0, -10)).norm(), 0, kTol);
+  PathRules work = rules;
+  work.rotary = RotaryRule{Turns::kWork, "B"};
+  ExpectFault("G54 G00 X5 Y1 Z2 B90\nG55 X5\n", "4", "the first move after G55 must give Y", work);
   ExpectFault("G54 G00 X5 Y1 Z2 B90\nG56 X5\n", "4", "the first move after G56 must give Y", rules);
   ExpectFault("G00 X5 Y1 Z2 B90\n", "3", "none is in force", rules);
   ExpectFault("G57 G00 X5 Y1 Z2 B90\n", "3", "give path.work_offsets.57", rules);

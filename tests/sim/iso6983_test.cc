@@ -7,6 +7,7 @@
 
 #include "kinematics/units.h"
 #include "sim/input_error.h"
+#include "sim/path_file.h"
 #include "tests/support/tiny_job.h"
 
 namespace aircut::sim {
@@ -208,6 +209,28 @@ TEST(Iso6983Test, FeedPerTurnFollowsTheSpindle) {
   EXPECT_DOUBLE_EQ(RowsAfterHead("G95 F.05\nS6000\nG01 X1\n")[0].feed_mm_s, 5.0);
   EXPECT_DOUBLE_EQ(RowsAfterHead("M04 S12000\nG95 G01 X1 F.05\n")[0].feed_mm_s, 10.0);
   ExpectFault(kHead + "M05\nG95 G01 X1 F.05\n", "6", "needs a turning spindle");
+}
+
+TEST(Iso6983Test, IncrementalArcsAndInchRadii) {
+  const auto turn = RowsAfterHead("G91 G03 X-10 Y10 I-10\nG02 X10 Y-10 R10\n");
+  EXPECT_EQ(turn.back().p_SQ, Eigen::Vector3d(0, 0, 50));
+  EXPECT_EQ(turn[turn.size() / 2 - 1].p_SQ, Eigen::Vector3d(-10, 10, 50));
+  const auto inch = RowsAfterHead("G20\nG02 X2 Y0 R1 F1\n");
+  EXPECT_NEAR((inch[inch.size() / 2 - 1].p_SQ - Eigen::Vector3d(25.4, 25.4, 50)).norm(), 0, 1e-9);
+}
+
+TEST(Iso6983Test, SpeedOfZeroStopsTheSpindleWithoutASign) {
+  const auto rows = RowsAfterHead("M04 S100\nS0\nG00 X1\n");
+  EXPECT_EQ(rows[0].spindle_rpm, 0);
+  EXPECT_FALSE(std::signbit(rows[0].spindle_rpm));
+}
+
+TEST(Iso6983Test, PathFileKnowsTheFormat) {
+  const test::TempFolder folder;
+  std::vector<int> lines;
+  ReadPathFile("iso6983", folder.Write("path.nc", kHead + kEnd), {},
+               {[&](const PoseRow& row) { lines.push_back(row.line); }, [](const PathEvent&) {}});
+  EXPECT_THAT(lines, testing::ElementsAre(4));
 }
 
 TEST(Iso6983Test, SpindleToolAndStopsAreFollowed) {
