@@ -30,6 +30,12 @@ void WritePoseTable(const std::filesystem::path& file, const PoseTable& table);
 /// Writes touched points, in W [mm]. @throws std::runtime_error as above.
 void WriteTouched(const std::filesystem::path& file, const std::vector<Eigen::Vector3d>& points_W);
 
+/// Writes `text` as it stands. @throws std::runtime_error as above.
+void WriteText(const std::filesystem::path& file, const std::string& text);
+
+/// @returns `value` with a fixed count of decimals, never "-0.000".
+std::string Fixed(double value, int decimals);
+
 /// @returns `value` on the lattice of 0.1 micrometre, so that files come out
 /// alike whatever the last bit of a sine was.
 double OnLattice(double value);
