@@ -8,23 +8,19 @@
 #include <fmt/format.h>
 
 namespace aircut::tools {
-namespace {
 
-void Write(const std::filesystem::path& file, const std::string& text) {
+void WriteText(const std::filesystem::path& file, const std::string& text) {
   std::ofstream out(file, std::ios::binary);
   out << text;
   out.close();
   if (!out) throw std::runtime_error("cannot write " + file.string());
 }
 
-/// Fixed decimals, never "-0.000".
 std::string Fixed(double value, int decimals) {
   const double scale = std::pow(10.0, decimals);
   const double rounded = std::round(value * scale) / scale;
   return fmt::format("{:.{}f}", rounded == 0.0 ? 0.0 : rounded, decimals);
 }
-
-}  // namespace
 
 double OnLattice(double value) { return std::round(value * 1e4) / 1e4; }
 
@@ -41,14 +37,14 @@ void WritePoseTable(const std::filesystem::path& file, const PoseTable& table) {
                    table.tool, pose.move == ScenePose::Move::kCut ? "cut" : "rapid",
                    pose.dwell_s);
   }
-  Write(file, text);
+  WriteText(file, text);
 }
 
 void WriteTouched(const std::filesystem::path& file, const std::vector<Eigen::Vector3d>& points_W) {
   std::string text = "x_mm,y_mm,z_mm\n";
   for (const Eigen::Vector3d& p : points_W)
     text += Fixed(p.x(), 3) + "," + Fixed(p.y(), 3) + "," + Fixed(p.z(), 3) + "\n";
-  Write(file, text);
+  WriteText(file, text);
 }
 
 void WriteReadouts(const std::filesystem::path& file, const std::vector<PanelReadout>& rows) {
@@ -63,7 +59,7 @@ void WriteReadouts(const std::filesystem::path& file, const std::vector<PanelRea
     text += Fixed(p.x(), 3) + "," + Fixed(p.y(), 3) + "," + Fixed(p.z(), 3) + "," + Fixed(turn.w(), 7) + "," +
             Fixed(turn.x(), 7) + "," + Fixed(turn.y(), 7) + "," + Fixed(turn.z(), 7) + "\n";
   }
-  Write(file, text);
+  WriteText(file, text);
 }
 
 void WriteFitPoints(const std::filesystem::path& file, const std::vector<NamedPair>& pairs) {
@@ -75,7 +71,7 @@ void WriteFitPoints(const std::filesystem::path& file, const std::vector<NamedPa
     }
     text += "\n";
   }
-  Write(file, text);
+  WriteText(file, text);
 }
 
 }  // namespace aircut::tools

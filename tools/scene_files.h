@@ -51,6 +51,12 @@ void WriteReadouts(const std::filesystem::path& file, const std::vector<PanelRea
 /// Writes the points of a frame fit. @throws std::runtime_error as above.
 void WriteFitPoints(const std::filesystem::path& file, const std::vector<NamedPair>& pairs);
 
+/// Writes `text` as it stands. @throws std::runtime_error as above.
+void WriteText(const std::filesystem::path& file, const std::string& text);
+
+/// @returns `value` with a fixed count of decimals, never "-0.000".
+std::string Fixed(double value, int decimals);
+
 /// @returns `value` on the lattice of 0.1 micrometre, so that files come out
 /// alike whatever the last bit of a sine was.
 double OnLattice(double value);
