@@ -119,10 +119,10 @@ void ReadKnowledge(const YamlMap& arm, const CellContext& context, Cell& cell) {
   if (const auto readouts = arm.Find("readouts")) {
     cell.readouts = ReadReadouts(context.files.Take(*readouts, context.place, "read-outs"), cell.arm->joint_count());
   }
-  if (const auto repeatability = arm.Find("repeatability_mm")) {
+  if (const auto repeatability = arm.FindUnused("repeatability_mm")) {
     cell.repeatability_mm = repeatability->Number(Bound::Positive("write the repeatability in mm, such as 0.06", 10));
   }
-  if (const auto accuracy = arm.Find("accuracy")) cell.accuracy = ReadAccuracy(*accuracy);
+  if (const auto accuracy = arm.FindUnused("accuracy")) cell.accuracy = ReadAccuracy(*accuracy);
   if (const auto payload = arm.Find("payload")) cell.payload = ReadPayload(*payload);
 }
 
