@@ -10,7 +10,7 @@ namespace {
 using kinematics::Pose;
 
 // What a body is, for the choice of pairs.
-enum class Kind { kLink, kHousing, kTool, kCutter, kFixture, kObstacle, kFloor, kPiece };
+enum class Kind { kLink, kHousing, kTool, kCutter, kHose, kFixture, kObstacle, kFloor, kPiece };
 
 class BodyList {
  public:
@@ -34,7 +34,10 @@ class BodyList {
   bool MustStayApart(int a, int b) const;
   bool Carried(int i) const { return out_.mounts[static_cast<std::size_t>(i)].on == BodyMount::On::kLink; }
   // The arm's foot stands in the world, but is a neighbour of link 1.
-  bool OfArm(int i) const { return Carried(i) || kinds_[static_cast<std::size_t>(i)] == Kind::kLink; }
+  bool OfArm(int i) const {
+    const Kind kind = kinds_[static_cast<std::size_t>(i)];
+    return Carried(i) || kind == Kind::kLink || kind == Kind::kHose;
+  }
   int LinkOf(int i) const { return out_.mounts[static_cast<std::size_t>(i)].link; }
 
   CellBodies out_;
@@ -44,6 +47,8 @@ class BodyList {
 bool BodyList::MustStayApart(int a, int b) const {
   if (!Carried(a) && !Carried(b)) return false;
   const Kind ka = kinds_[static_cast<std::size_t>(a)], kb = kinds_[static_cast<std::size_t>(b)];
+  // A hose lies along the arm and gives way to it, but not to what stands still.
+  if (ka == Kind::kHose || kb == Kind::kHose) return !(OfArm(a) && OfArm(b));
   if (OfArm(a) && OfArm(b)) {
     const int apart = LinkOf(a) - LinkOf(b);
     return apart > 1 || apart < -1;   // neighbours share a joint
@@ -95,6 +100,29 @@ void AddTools(const Job& job, BodyList& list) {
   }
 }
 
+// What holds the piece stands with it: where the frame says, and where it was touched.
+void AddHolding(const Job& job, const Pose& X_WS_actual, BodyList& list) {
+  const Cell& cell = job.cell;
+  const bool moved = !X_WS_actual.isApprox(cell.X_WS, 1e-9);
+  std::vector<Body> bodies = {{"fixture", cell.fixture_S}};
+  for (std::size_t i = 0; i < cell.clamps.size(); ++i) {
+    bodies.push_back({fmt::format("clamp {}", i + 1), cell.clamps[i].body_S});
+  }
+  for (const Body& body : bodies) {
+    list.Add(Kind::kFixture, body, OnWorld(cell.X_WS));
+    if (moved) {
+      list.Add(Kind::kFixture, {body.name + " where the piece was touched", body.shapes}, OnWorld(X_WS_actual));
+    }
+  }
+}
+
+void AddHoses(const Cell& cell, BodyList& list) {
+  for (const LinkBody& hose : cell.hose_bodies) {
+    list.Add(Kind::kHose, {fmt::format("hose at link {}", hose.link), hose.shapes},
+             hose.link == 0 ? OnWorld(cell.X_WB) : OnLink(hose.link, Pose::Identity(), 0));
+  }
+}
+
 }  // namespace
 
 CellBodies BodiesOf(const Job& job, const Pose& X_WS_actual) {
@@ -106,10 +134,10 @@ CellBodies BodiesOf(const Job& job, const Pose& X_WS_actual) {
   }
   list.Add(Kind::kHousing, {"spindle housing", cell.housing_shapes_H},
            OnLink(cell.arm->joint_count(), cell.X_FH, 0));
+  list.Add(Kind::kHousing, {"dust hood", cell.dust_hood_H}, OnLink(cell.arm->joint_count(), cell.X_FH, 0));
   AddTools(job, list);
-  const bool moved = !X_WS_actual.isApprox(cell.X_WS, 1e-9);
-  list.Add(Kind::kFixture, {"fixture", cell.fixture_S}, OnWorld(cell.X_WS));
-  if (moved) list.Add(Kind::kFixture, {"fixture where the piece was touched", cell.fixture_S}, OnWorld(X_WS_actual));
+  AddHoses(cell, list);
+  AddHolding(job, X_WS_actual, list);
   for (const NamedBody& obstacle : cell.obstacles_W) {
     list.Add(Kind::kObstacle, {obstacle.name, obstacle.shapes}, OnWorld(Pose::Identity()));
   }

@@ -12,12 +12,14 @@ struct CellBodies {
   std::vector<ClearancePair> pairs;
 };
 
-/// Links, spindle housing, holder and cutter of every tool the path uses,
-/// fixture, obstacles, floor, and the uncut piece (against links and housing;
-/// holder and cutter meet the piece in the contact record). Neighbouring links
-/// and what is bolted together are no pair; the floor carries the base.
+/// Links, spindle housing, dust hood, holder and cutter of every tool the path
+/// uses, hoses, fixture, clamps that have a body, obstacles, floor, and the uncut
+/// piece (against links and housing; holder and cutter meet the piece in the
+/// contact record). Neighbouring links and what is bolted together are no pair;
+/// the floor carries the base. A hose must keep clear of what does not move with
+/// the arm only.
 /// @param X_WS_actual where the touched points put the piece. Where it differs
-/// from the frame the controller holds, the fixture is tried in both places.
+/// from the frame the controller holds, fixture and clamps are tried in both places.
 CellBodies BodiesOf(const Job& job, const kinematics::Pose& X_WS_actual);
 
 }  // namespace aircut::sim

@@ -16,22 +16,33 @@ struct CellContext {
   InputFiles::Place place;    ///< of the files that the cell names
 };
 
-struct LoadedCell {
-  Cell cell;
-  /// Cutters whose shape is known but not computed yet: number and shape.
-  std::map<int, std::string> uncomputed_cutters;
-};
+/// Reads a cell, design.md section 5. @throws InputError, as all below.
+Cell ReadCell(const YamlValue& top, const CellContext& context);
 
-/// Reads a cell, design.md section 5. @throws InputError.
-LoadedCell ReadCell(const YamlValue& top, const CellContext& context);
+/// The parts of a cell, each read into it from its own key.
+void ReadArm(const YamlValue& arm, const CellContext& context, Cell& cell);
+void ReadController(const YamlValue& controller, Cell& cell);
+void ReadSpindle(const YamlValue& spindle, const CellContext& context, Cell& cell);
+void ReadCutters(const YamlValue& cutters, Cell& cell);
+void ReadWorkpiece(const YamlValue& workpiece, const CellContext& context, Cell& cell);
+void ReadFixture(const YamlValue& fixture, const CellContext& context, Cell& cell);
+/// Needs the arm. @param bodies the map `bodies`: hose, dust_hood, floor.
+void ReadBodies(const YamlValue& bodies, const CellContext& context, Cell& cell);
+void ReadObstacles(const YamlValue& obstacles, const CellContext& context, Cell& cell);
 
+/// Keys of a map that ReadShape understands.
+const YamlKeys& ShapeKeys();
 /// Reads a map with exactly one of capsule, cylinder, box, mesh.
 /// @param extra keys that the map may hold besides; read by the caller.
 Shape ReadShape(const YamlValue& value, const CellContext& context, const std::string& role,
-                const std::vector<std::string>& extra = {});
+                const YamlKeys& extra = {});
 
-/// Reads the cutters of a cell into it.
-void ReadCutters(const YamlValue& cutters, LoadedCell& loaded);
+/// A list of bodies, each an entry {of: link, one shape}, gathered by link.
+std::vector<LinkBody> ReadLinkBodies(const YamlValue& list, const CellContext& context, const std::string& role,
+                                     int joint_count);
+
+/// The shape of a cutter from its keys. @param shape the word of key `shape`.
+CutterOutline ReadOutline(const YamlMap& cutter, const std::string& shape);
 
 /// Joint values as the panel shows them, one for each joint of the arm [rad].
 kinematics::JointVector ReadJointValues(const YamlValue& value, const kinematics::ArmModel& arm);

@@ -91,6 +91,23 @@ void CsvRows::Split(std::string_view line) {
   }
 }
 
+namespace {
+
+// A column without its unit is the commonest slip: `x` for x_mm.
+std::string DidYouMeanColumn(std::string_view field, const std::vector<KnownColumn>& known) {
+  std::vector<std::string> names;
+  for (const KnownColumn& candidate : known) {
+    const std::string_view name = candidate.name;
+    const bool is_with_unit = !field.empty() && name.size() > field.size() && name[field.size()] == '_' &&
+                              name.substr(0, field.size()) == field;
+    if (is_with_unit) return fmt::format(", did you mean {}?", name);
+    names.emplace_back(name);
+  }
+  return DidYouMean(field, names);
+}
+
+}  // namespace
+
 std::vector<CsvColumn> ReadHeader(CsvRows& rows, const std::vector<KnownColumn>& known) {
   if (!rows.Next()) throw InputError(rows.Place() + ": the table is empty: the first line must name its columns");
   std::vector<CsvColumn> columns;
@@ -104,11 +121,9 @@ std::vector<CsvColumn> ReadHeader(CsvRows& rows, const std::vector<KnownColumn>&
                                       "decimals need a point: save the table with commas and decimal points");
     }
     if (found == nullptr) {
-      std::vector<std::string> names;
-      for (const KnownColumn& candidate : known) names.emplace_back(candidate.name);
       throw InputError(fmt::format("{}: column {:.60} is not known{}: the header must name the columns "
                                    "with their units",
-                                   rows.Place(), field, DidYouMean(field, names)));
+                                   rows.Place(), field, DidYouMeanColumn(field, known)));
     }
     for (const CsvColumn& other : columns) {
       if (other.column == found->column) {

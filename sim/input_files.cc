@@ -21,8 +21,8 @@ bool LiesIn(const std::filesystem::path& file, const std::filesystem::path& fold
 
 }  // namespace
 
-InputFiles::InputFiles(const std::filesystem::path& job_file, const LoadOptions& options)
-    : job_file_(job_file), folder_(job_file.parent_path()), options_(options) {
+InputFiles::InputFiles(const std::filesystem::path& first_file, const LoadOptions& options)
+    : first_file_(first_file), folder_(first_file.parent_path()), options_(options) {
   if (folder_.empty()) folder_ = ".";
 }
 
@@ -45,9 +45,9 @@ std::filesystem::path InputFiles::Take(const YamlValue& value, const Place& plac
   return file;
 }
 
-void InputFiles::TakeJob() {
-  RequireFile(job_file_);
-  Note(job_file_, "job");
+void InputFiles::TakeFirst(const std::string& role) {
+  RequireFile(first_file_);
+  Note(first_file_, role);
 }
 
 std::string InputFiles::NameOf(const std::filesystem::path& file) const {

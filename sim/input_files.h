@@ -12,8 +12,9 @@ namespace aircut::sim {
 /// Keeps the files of a job inside its folder and notes each with its hash.
 class InputFiles {
  public:
-  /// @param job_file as the user named it; its folder is the job's folder.
-  InputFiles(const std::filesystem::path& job_file, const LoadOptions& options);
+  /// @param first_file job, or cell that is read alone, as the user named it; its
+  /// folder is the job's folder.
+  InputFiles(const std::filesystem::path& first_file, const LoadOptions& options);
 
   /// Where a file named by `value` may lie: `folder` of the file that names it,
   /// and `root`, the folder that it must not leave.
@@ -26,8 +27,8 @@ class InputFiles {
   /// @throws InputError: no text, missing, not a file, outside the root (links
   /// are followed before this is judged).
   std::filesystem::path Take(const YamlValue& value, const Place& place, const std::string& role);
-  /// Notes the job file itself.
-  void TakeJob();
+  /// Notes the first file itself, a job or a cell that is read alone.
+  void TakeFirst(const std::string& role);
 
   const std::filesystem::path& folder() const { return folder_; }
   /// How the report names a file: relative to the job's folder.
@@ -37,7 +38,7 @@ class InputFiles {
  private:
   void Note(const std::filesystem::path& file, const std::string& role);
 
-  std::filesystem::path job_file_, folder_;
+  std::filesystem::path first_file_, folder_;
   LoadOptions options_;
   std::vector<InputFile> taken_;
 };

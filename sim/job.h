@@ -2,6 +2,7 @@
 
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -121,5 +122,11 @@ LoadedCellFile LoadCellFile(const std::string& cell_file, const LoadOptions& opt
 /// Reads a job, its cell, path, meshes and tables; converts units; checks all.
 /// @throws InputError with one complete sentence for the first fault found.
 Job LoadJob(const std::string& job_file, const LoadOptions& options);
+
+/// Keys that the maps of a job and its cell, or of a cell alone, may hold, such as
+/// `cell/1 arm.joints[].range`: the file's kind and the dotted path, `[]` for the
+/// place in a list and `N` for a number of the user's own. Only maps that the file
+/// has are known. For keeping a format reference true. @throws InputError as LoadJob.
+std::set<std::string> KeysKnownWhenReading(const std::string& job_or_cell_file);
 
 }  // namespace aircut::sim

@@ -15,7 +15,7 @@ struct RoundShape {
 };
 
 RoundShape ReadRound(const YamlValue& value) {
-  const YamlMap map = value.Map({{"from", "to", "radius"}, {}});
+  const YamlMap map = value.Map({"from", "to", "radius"});
   RoundShape round;
   round.from = map.At("from", "write the middle of one end, [x, y, z]").Point_mm();
   round.to = map.At("to", "write the middle of the other end, [x, y, z]").Point_mm();
@@ -25,7 +25,7 @@ RoundShape ReadRound(const YamlValue& value) {
 }
 
 Shape ReadBox(const YamlValue& value) {
-  const YamlMap map = value.Map({{"min", "max"}, {}});
+  const YamlMap map = value.Map({"min", "max"});
   BoxShape box;
   box.min = map.At("min", "write the lowest corner, [x, y, z]").Point_mm();
   box.max = map.At("max", "write the highest corner, [x, y, z]").Point_mm();
@@ -44,12 +44,16 @@ Shape ReadMeshShape(const YamlValue& value, const CellContext& context, const st
 
 }  // namespace
 
+const YamlKeys& ShapeKeys() {
+  static const YamlKeys keys = {"capsule", "cylinder", "box", "mesh"};
+  return keys;
+}
+
 Shape ReadShape(const YamlValue& value, const CellContext& context, const std::string& role,
-                const std::vector<std::string>& extra) {
-  const std::vector<std::string> forms = {"capsule", "cylinder", "box", "mesh"};
-  YamlKeys keys;
-  keys.used = forms;
-  keys.used.insert(keys.used.end(), extra.begin(), extra.end());
+                const YamlKeys& extra) {
+  const YamlKeys& forms = ShapeKeys();
+  YamlKeys keys = forms;
+  keys.insert(keys.end(), extra.begin(), extra.end());
   const YamlMap map = value.Map(keys);
   int given = 0;
   for (const std::string& form : forms) given += int{map.Has(form)};

@@ -47,43 +47,22 @@ std::string BoundWords(const Bound& bound, std::string_view unit) {
   return "must be a finite number";
 }
 
-// The head of a pattern and what follows it: "a.b" -> a, b; "a[].b" -> a, [].b.
-struct PatternParts {
-  std::string_view head, rest;
-};
-
-PatternParts Parts(std::string_view pattern) {
-  const std::size_t end = std::min(pattern.find('.'), pattern.find("[]"));
-  if (end == std::string_view::npos) return {pattern, {}};
-  const std::size_t skip = pattern[end] == '.' ? 1 : 0;
-  return {pattern.substr(0, end), pattern.substr(end + skip)};
-}
-
-// Walks what is not used: every key below must be one the patterns know.
-void NoteBelow(const YamlValue& value, const std::vector<std::string>& patterns) {
-  const YamlNode& node = value.node();
-  std::vector<std::string> of_items;
-  YamlKeys keys;
-  for (const std::string& pattern : patterns) {
-    if (pattern.compare(0, 3, "[].") == 0) {
-      of_items.push_back(pattern.substr(3));
-    } else if (!pattern.empty()) {
-      keys.unused.push_back(pattern);
+// `cutters.12.holder[3]` -> `cutters.N.holder[]`: the key whatever its place.
+std::string Generic(std::string_view path) {
+  std::string out;
+  bool in_part = false;   // past the first character of a part between dots
+  for (std::size_t i = 0; i < path.size(); ++i) {
+    const std::size_t end = std::min(path.find_first_not_of("0123456789", i), path.size());
+    const bool ends_part = end == path.size() || path[end] == '.' || path[end] == '[' || path[end] == ']';
+    if (end > i && !in_part && ends_part) {
+      if (i == 0 || path[i - 1] != '[') out += 'N';
+      i = end - 1;
+      continue;
     }
+    in_part = path[i] != '.' && path[i] != '[';
+    out += path[i];
   }
-  if (node.kind == YamlNode::Kind::kMap && !keys.unused.empty()) {
-    YamlMap(value, keys);   // checks and notes each key in turn
-  } else if (node.kind == YamlNode::Kind::kSequence && !of_items.empty()) {
-    YamlKeys item_keys;
-    item_keys.unused = of_items;
-    for (const YamlValue& item : value.Items()) {
-      if (item.IsMap()) YamlMap(item, item_keys);
-    }
-  } else if (node.kind == YamlNode::Kind::kMap) {
-    value.Fail("= a map must be a value: take the keys below it out");
-  } else {
-    value.file().unused.push_back({value.file().name, value.line(), value.path()});
-  }
+  return out;
 }
 
 std::string Below(const std::string& path, const std::string& key) {
@@ -150,6 +129,9 @@ double YamlValue::PlainNumber() const {
   if (is_special || (is_number && !std::isfinite(value)) || error == std::errc::result_out_of_range) {
     Fail(fmt::format("= {} must be a finite number: write the value", KindWord(*node_)));
   }
+  if (!is_number && digits.find(',') != std::string_view::npos) {
+    Fail(fmt::format("= {} must be a number: write a decimal point, not a comma", KindWord(*node_)));
+  }
   if (!is_number) Fail(fmt::format("= {} must be a number: write digits only", KindWord(*node_)));
   return value;
 }
@@ -187,7 +169,8 @@ std::vector<YamlValue> YamlValue::Items(std::optional<std::size_t> count) const 
     Fail(fmt::format("= {} must be a list: write [..]", KindWord(*node_)));
   }
   if (count && node_->items.size() != *count) {
-    Fail(fmt::format("has {} values, must have {}: write all of them", node_->items.size(), *count));
+    Fail(fmt::format("has {} {}, must have {}: write all of them", node_->items.size(),
+                     node_->items.size() == 1 ? "value" : "values", *count));
   }
   std::vector<YamlValue> items;
   for (std::size_t i = 0; i < node_->items.size(); ++i) {
@@ -216,24 +199,16 @@ Eigen::Vector3d YamlValue::Direction() const {
   return v.normalized();
 }
 
-kinematics::Pose YamlValue::RigidPose() const {
-  const YamlMap map = Map({{"position", "rotation"}, {}});
-  const Eigen::Vector3d p = map.At("position", "write position: [x, y, z]").Point_mm();
-  const Eigen::Matrix3d R =
-      map.At("rotation", "write rotation: {axis: [0, 0, 1], angle: 0} if it is not turned").Rotation();
-  return kinematics::MakePose(R, p);
-}
+kinematics::Pose YamlValue::RigidPose() const { return Map({"position", "rotation"}).RigidPose(); }
 
 Eigen::Matrix3d YamlValue::Rotation() const {
-  const YamlMap map = Map({{"axis", "angle", "quaternion", "angles", "order", "about"}, {}});
+  const YamlMap map = Map({"axis", "angle", "quaternion", "angles", "order", "about"});
   const int forms = int{map.Has("axis")} + int{map.Has("quaternion")} + int{map.Has("angles")};
   if (forms != 1) {
     Fail("must have one of {axis, angle}, {quaternion} or {angles, order, about}: keep the one that is meant");
   }
   if (map.Has("angles")) return AnglesRotation(map);
-  for (const char* key : {"order", "about"}) {
-    if (const auto stray = map.Find(key)) stray->Fail("goes with angles only: take it out");
-  }
+  map.Refuse({"order", "about"}, "goes with angles only: take it out");
   if (map.Has("axis")) {
     const double angle_rad = map.At("angle", "write the angle about the axis").Angle_rad(
         Bound::Within(-8 * kinematics::kPi, 8 * kinematics::kPi, "write an angle of a few turns at most"));
@@ -241,7 +216,7 @@ Eigen::Matrix3d YamlValue::Rotation() const {
   }
   if (const auto stray = map.Find("angle")) stray->Fail("goes with axis only: take it out");
   const YamlValue quaternion = map.At("quaternion", "");
-  const YamlMap parts = quaternion.Map({{"w", "x", "y", "z"}, {}});
+  const YamlMap parts = quaternion.Map({"w", "x", "y", "z"});
   const Bound part = Bound::Within(-2, 2, "normalise the quaternion");
   const Eigen::Quaterniond q(
       parts.At("w", "write w, x, y, z").Number(part), parts.At("x", "write w, x, y, z").Number(part),
@@ -279,6 +254,36 @@ Eigen::Matrix3d YamlValue::AnglesRotation(const YamlMap& map) const {
 
 YamlMap YamlValue::Map(const YamlKeys& keys) const { return YamlMap(*this, keys); }
 
+bool YamlValue::Truth() const { return Word({"true", "false"}) == "true"; }
+
+std::vector<YamlValue> YamlValue::ItemsOrNone() const {
+  if (node_->kind != YamlNode::Kind::kSequence) {
+    Fail(fmt::format("= {} must be none or a list: write none or [..]", KindWord(*node_)));
+  }
+  std::vector<YamlValue> items = Items();
+  if (items.empty()) Fail("is empty: list what is there, or write none if nothing is");
+  return items;
+}
+
+std::vector<std::pair<int, YamlValue>> YamlValue::NumberedEntries(int low, int high,
+                                                                  const std::string& mend) const {
+  if (!IsMap()) Fail(fmt::format("= {} must be a map: {}", KindWord(*node_), mend));
+  std::vector<std::pair<int, YamlValue>> entries;
+  for (const auto& [key, child] : node_->entries) {
+    const YamlValue value(*file_, child, Below(path_, key));
+    int number = 0;
+    const auto [end, error] = std::from_chars(key.data(), key.data() + key.size(), number);
+    if (error != std::errc() || end != key.data() + key.size() || number < low || number > high) {
+      value.Fail(fmt::format("must be named by a whole number from {} to {}: {}", low, high, mend));
+    }
+    for (const auto& [earlier, ignored] : entries) {
+      if (earlier == number) value.Fail(fmt::format("is a second {}: take one out", number));
+    }
+    entries.emplace_back(number, value);
+  }
+  return entries;
+}
+
 void YamlValue::NoteUnused() const { file_->unused.push_back({file_->name, node_->line, path_}); }
 
 YamlMap::YamlMap(const YamlValue& value, const YamlKeys& keys) : value_(value) {
@@ -286,23 +291,11 @@ YamlMap::YamlMap(const YamlValue& value, const YamlKeys& keys) : value_(value) {
   if (node.kind != YamlNode::Kind::kMap) {
     value.Fail(fmt::format("= {} must be a map: write {{key: value, ..}}", KindWord(node)));
   }
+  for (const std::string& key : keys) value.file().known.insert(Generic(Below(value.path(), key)));
   for (const auto& [key, child] : node.entries) {
-    if (std::find(keys.used.begin(), keys.used.end(), key) != keys.used.end()) continue;
-    std::vector<std::string> below;
-    bool is_known = false;
-    for (const std::string& pattern : keys.unused) {
-      const PatternParts parts = Parts(pattern);
-      if (parts.head != key && parts.head != "*") continue;
-      is_known = true;
-      below.emplace_back(parts.rest);
-    }
+    if (std::find(keys.begin(), keys.end(), key) != keys.end()) continue;
     const YamlValue at(value.file(), child, Below(value.path(), key));
-    if (!is_known) {
-      std::vector<std::string> names = keys.used;
-      for (const std::string& pattern : keys.unused) names.emplace_back(Parts(pattern).head);
-      at.Fail("is not a known key" + DidYouMean(key, names) + ": mend the key or take it out");
-    }
-    NoteBelow(at, below);
+    at.Fail("is not a known key" + DidYouMean(key, keys) + ": mend the key or take it out");
   }
 }
 
@@ -319,17 +312,28 @@ YamlValue YamlMap::At(std::string_view key, std::string_view mend) const {
                                Below(value_.path(), std::string(key)), mend));
 }
 
-std::vector<std::pair<std::string, YamlValue>> YamlMap::Entries() const {
-  std::vector<std::pair<std::string, YamlValue>> entries;
-  for (const auto& [name, child] : value_.node().entries) {
-    entries.emplace_back(name, YamlValue(value_.file(), child, Below(value_.path(), name)));
+kinematics::Pose YamlMap::RigidPose() const {
+  const Eigen::Vector3d p = At("position", "write position: [x, y, z]").Point_mm();
+  const Eigen::Matrix3d R =
+      At("rotation", "write rotation: {axis: [0, 0, 1], angle: 0} if it is not turned").Rotation();
+  return kinematics::MakePose(R, p);
+}
+
+std::optional<YamlValue> YamlMap::FindUnused(std::string_view key) const {
+  const auto found = Find(key);
+  if (found) found->NoteUnused();
+  return found;
+}
+
+void YamlMap::Refuse(const YamlKeys& keys, const std::string& why) const {
+  for (const std::string& key : keys) {
+    if (const auto stray = Find(key)) stray->Fail(why);
   }
-  return entries;
 }
 
 void RequireKind(const YamlValue& top, const std::string& kind) {
   if (!top.IsMap()) {
-    top.Fail(fmt::format("= {} must be a map: write aircut: {} and the keys", KindWord(top.node()), kind));
+    top.Fail(fmt::format("the file is {}, must be a map: write aircut: {} and the keys", KindWord(top.node()), kind));
   }
   for (const auto& [key, child] : top.node().entries) {
     if (key != "aircut") continue;
@@ -345,7 +349,7 @@ void RequireKind(const YamlValue& top, const std::string& kind) {
 
 void ReadUnits(const YamlMap& top) {
   const YamlMap units = top.At("units", "write units: {length: mm, angle: deg}")
-                            .Map({{"length", "angle", "feed"}, {}});
+                            .Map({"length", "angle", "feed"});
   FileUnits& of_file = top.value().file().units;
   const std::string length =
       units.At("length", "write length: mm or length: in").Word({"mm", "in"});

@@ -6,6 +6,7 @@
 #include <limits>
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -53,6 +54,9 @@ struct YamlFile {
   std::string name;                ///< as the report names it
   FileUnits units;
   std::vector<UnusedKey> unused;   ///< keys that were understood and not used
+  /// Dotted path of every key that the maps met so far may hold, with `[]` for
+  /// the place in a list and `N` for a number that the user chose.
+  std::set<std::string> known;
 };
 
 /// What a number must satisfy, in the unit it is read in (mm, rad, ...).
@@ -67,13 +71,8 @@ struct Bound {
   static Bound Within(double low, double high, std::string mend);
 };
 
-/// Keys that a map may hold. `unused` are patterns of keys that the design
-/// knows and no computation uses yet: `a.b` is key b of map a, `a[].b` key b of
-/// every map in the list a, `*` any key.
-struct YamlKeys {
-  std::vector<std::string> used;
-  std::vector<std::string> unused;
-};
+/// Keys that a map may hold.
+using YamlKeys = std::vector<std::string>;
 
 class YamlMap;
 
@@ -97,17 +96,26 @@ class YamlValue {
   /// A sequence of `count` values, or of any number of them.
   std::vector<YamlValue> Items(std::optional<std::size_t> count = std::nullopt) const;
   Eigen::Vector3d Point_mm() const;
+  /// All entries of a map whose keys are whole numbers of the user's own, from
+  /// `low` to `high`, in file order. @param mend what to write.
+  std::vector<std::pair<int, YamlValue>> NumberedEntries(int low, int high, const std::string& mend) const;
   /// Three numbers that are not all zero. @returns the unit vector.
   Eigen::Vector3d Direction() const;
-  /// {position, rotation}; see design.md section 5 for the forms of rotation.
+  /// A map of {position, rotation} alone; see design.md section 5 for the forms.
   kinematics::Pose RigidPose() const;
+  /// The value of a key `rotation`.
+  Eigen::Matrix3d Rotation() const;
   YamlMap Map(const YamlKeys& keys) const;
 
   bool IsMap() const { return node_->kind == YamlNode::Kind::kMap; }
   bool IsScalar() const { return node_->kind == YamlNode::Kind::kScalar; }
   /// True for the plain word `none`.
   bool IsNone() const;
-  /// Notes the key as read and not used, with everything below it.
+  /// One of the plain words true and false.
+  bool Truth() const;
+  /// Items() of a list that must not be empty: `none` says that there are none.
+  std::vector<YamlValue> ItemsOrNone() const;
+  /// Notes the key as read and not used.
   void NoteUnused() const;
 
   /// `file:line: path` followed by the text.
@@ -120,7 +128,6 @@ class YamlValue {
  private:
   double PlainNumber() const;
   double Scaled(double factor, std::string_view unit, const Bound& bound) const;
-  Eigen::Matrix3d Rotation() const;
   Eigen::Matrix3d AnglesRotation(const YamlMap& map) const;
 
   YamlFile* file_;
@@ -136,10 +143,16 @@ class YamlMap {
 
   bool Has(std::string_view key) const { return Find(key).has_value(); }
   std::optional<YamlValue> Find(std::string_view key) const;
+  /// Find() of a key that is understood and that no computation uses yet: notes it.
+  std::optional<YamlValue> FindUnused(std::string_view key) const;
+  /// Refuses the keys if they are there: `why` follows the key, such as
+  /// `goes with shape v only: take it out`.
+  void Refuse(const YamlKeys& keys, const std::string& why) const;
   /// @throws InputError if the key is missing: `mend` says what to write.
   YamlValue At(std::string_view key, std::string_view mend) const;
-  /// All entries in file order (for maps whose keys are the user's own).
-  std::vector<std::pair<std::string, YamlValue>> Entries() const;
+  /// {position, rotation} among the keys of this map; see design.md section 5 for
+  /// the forms of rotation.
+  kinematics::Pose RigidPose() const;
   const YamlValue& value() const { return value_; }
 
  private:

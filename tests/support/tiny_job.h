@@ -87,7 +87,7 @@ spindle:
   switched: by_path
 cutters:
   1: {shape: ball, diameter: 6, flutes: 2, flute_length: 22, shank_diameter: 6, stick_out: 40, holder: [{diameter: 28, length: 30}], control_point: tip_end, hand: right, rpm_limit: 24000, measured: {stick_out: 40}}
-  2: {shape: flat, diameter: 8, flutes: 2, flute_length: 20, shank_diameter: 8, stick_out: 40}
+  2: {shape: flat, diameter: 8, flutes: 2, flute_length: 20, shank_diameter: 8, stick_out: 40, holder: none, control_point: 'tip_end', hand: 'right'}
 workpiece:
   in_world: {position: [1000, -20, 250], rotation: {axis: [0, 0, 1], angle: 0}}
   touched: touched.csv

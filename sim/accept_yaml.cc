@@ -1,0 +1,40 @@
+#include "sim/job_parts.h"
+
+namespace aircut::sim {
+
+AcceptLimits ReadAccept(const YamlMap& top) {
+  AcceptLimits accept;
+  const auto value = top.Find("accept");
+  if (!value) return accept;
+  const YamlMap map =
+      value->Map({"depth_mm", "gouge_mm", "leftover_mm", "region_mm2", "clearance_mm", "joint_margin_deg", "piece_mm",
+                  "arm_model_mm", "arm_model_deg", "read_back_deg", "frame_mm", "tool_mm", "wall_mm", "clamp_mm",
+                  "confidence"});
+  const auto read = [&map](const char* key, Limit& limit, const Bound& bound) {
+    if (const auto given = map.Find(key)) limit = {given->Number(bound), true};
+  };
+  const Bound tolerance = Bound::Positive("write the limit you accept, in mm", 1000);
+  const Bound angle = Bound::Positive("write the limit you accept, in degrees", 90);
+  const Bound distance = Bound::Within(0, 1000, "write the distance you want to keep, in mm");
+  read("depth_mm", accept.depth_mm, tolerance);
+  read("gouge_mm", accept.gouge_mm, tolerance);
+  read("leftover_mm", accept.leftover_mm, tolerance);
+  read("region_mm2", accept.region_mm2, Bound::Within(0, 1e6, "write the smallest area that counts, in mm2"));
+  read("clearance_mm", accept.clearance_mm, Bound::Within(0, 1000, "write the clearance you want, in mm"));
+  read("joint_margin_deg", accept.joint_margin_deg, Bound::Within(0, 90, "write the margin you want, in degrees"));
+  accept.piece_mm.value = accept.frame_mm.value = accept.depth_mm.value / 3;
+  accept.tool_mm.value = accept.depth_mm.value / 4;
+  read("piece_mm", accept.piece_mm, tolerance);
+  read("arm_model_mm", accept.arm_model_mm, tolerance);
+  read("arm_model_deg", accept.arm_model_deg, angle);
+  read("read_back_deg", accept.read_back_deg, angle);
+  read("frame_mm", accept.frame_mm, tolerance);
+  read("tool_mm", accept.tool_mm, tolerance);
+  read("wall_mm", accept.wall_mm, distance);
+  read("clamp_mm", accept.clamp_mm, distance);
+  for (const char* unused : {"wall_mm", "clamp_mm", "confidence"}) map.FindUnused(unused);
+  read("confidence", accept.confidence, Bound::Within(0.5, 0.9999, "write a probability such as 0.95"));
+  return accept;
+}
+
+}  // namespace aircut::sim

@@ -1,0 +1,35 @@
+#pragma once
+
+#include "sim/input_files.h"
+#include "sim/job.h"
+#include "sim/yaml_reader.h"
+
+namespace aircut::sim {
+
+/// What the parts of a job are read with.
+struct JobContext {
+  InputFiles& files;
+  InputFiles::Place place;   ///< of the files that the job names
+};
+
+/// Rules for reading the path, from the map `path` and the top key ignore_words.
+/// @throws InputError, as all below.
+PathRules ReadPathRules(const YamlMap& path, const std::optional<YamlValue>& ignore_words,
+                        const std::string& format);
+
+/// Reads `path` and its file into the job. Needs the cell; tip ends as believed.
+/// @param top map of the job file.
+void ReadPath(const YamlMap& top, const JobContext& context, Job& job);
+
+/// Reads `stock` into the job: the mesh and how it came about.
+void ReadStock(const YamlValue& stock, const JobContext& context, Job& job);
+Design ReadDesign(const YamlValue& design, const JobContext& context);
+Material ReadMaterial(const YamlValue& material);
+
+/// Reads `accept`; defaults that hang on the depth follow it.
+AcceptLimits ReadAccept(const YamlMap& top);
+
+/// @returns the pose of key `at`, or identity where it is not given.
+kinematics::Pose ReadAt(const YamlMap& map);
+
+}  // namespace aircut::sim

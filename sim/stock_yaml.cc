@@ -1,0 +1,124 @@
+#include <fmt/format.h>
+
+#include "sim/cell_yaml.h"
+#include "sim/job_parts.h"
+#include "sim/mesh_import.h"
+
+namespace aircut::sim {
+namespace {
+
+using kinematics::Pose;
+
+void ReadThickness(const YamlValue& value, StockScan& scan) {
+  const YamlMap map = value.Map({"mm", "measured_at"});
+  scan.thickness_mm = map.At("mm", "write the thickness measured, in mm")
+                          .Number(Bound::Positive("write the thickness measured, in mm", 1e4));
+  const YamlValue places = map.At("measured_at", "write where it was measured, [[x, y], ..]");
+  for (const YamlValue& item : places.Items()) {
+    const std::vector<YamlValue> xy = item.Items(2);
+    const Bound bound = Bound::Within(-1e6, 1e6, "write [x, y] in the workpiece");
+    scan.thickness_at.emplace_back(xy[0].Length_mm(bound), xy[1].Length_mm(bound));
+  }
+  if (scan.thickness_at.empty()) places.Fail("is empty: write where the thickness was measured, [[x, y], ..]");
+}
+
+StockScan ReadScan(const YamlValue& value) {
+  StockScan scan;
+  scan.said = Declared::kNone;
+  if (value.IsNone()) return scan;
+  scan.said = Declared::kGiven;
+  const YamlMap map = value.Map({"one_sided", "seen_from", "thickness"});
+  scan.one_sided = map.At("one_sided", "write true if one side was scanned and the rest drawn, else false").Truth();
+  if (const auto seen = map.Find("seen_from")) scan.seen_from_S = seen->Direction();
+  if (scan.one_sided) map.At("seen_from", "write the direction from the piece to the scanner, [x, y, z]");
+  if (const auto thickness = map.FindUnused("thickness")) ReadThickness(*thickness, scan);
+  return scan;
+}
+
+// One number is the force along the cut.
+EdgeTriple ReadTriple(const YamlValue& value) {
+  const Bound bound = Bound::Within(0, 1e5, "write the coefficient");
+  EdgeTriple triple;
+  if (!value.IsMap()) {
+    triple.tangential = value.Number(bound);
+    return triple;
+  }
+  const YamlMap map = value.Map({"tangential", "radial", "axial"});
+  const auto read = [&](const char* key) -> std::optional<double> {
+    const auto given = map.Find(key);
+    if (!given) return std::nullopt;
+    return given->Number(bound);
+  };
+  triple = {read("tangential"), read("radial"), read("axial")};
+  if (!triple.tangential) value.Fail("has no tangential part: write tangential, the force along the cut");
+  return triple;
+}
+
+}  // namespace
+
+Pose ReadAt(const YamlMap& map) {
+  const auto at = map.Find("at");
+  return at ? at->RigidPose() : Pose::Identity();
+}
+
+void ReadStock(const YamlValue& value, const JobContext& context, Job& job) {
+  const YamlMap map = value.Map({"mesh", "at", "scan"});
+  const YamlValue name = map.At("mesh", "write the name of the mesh of the uncut piece");
+  if (const auto scan = map.Find("scan")) job.scan = ReadScan(*scan);
+  const Pose X_SM = ReadAt(map);
+  const Mesh mesh = ReadMesh(context.files.Take(name, context.place, "stock"), value.file().units.length_mm);
+  RequirePlausibleSize(name, mesh);
+  const MeshReport report = Inspect(mesh);
+  if (!report.closed) {
+    name.Fail(fmt::format("= {} is not closed: {} edges belong to one triangle only and {} to more than two or "
+                          "the same way round, must be 0 of both: close the holes (a one-sided scan needs its "
+                          "back and rim) and orient the faces",
+                          name.Text(), report.open_edges, report.crowded_edges));
+  }
+  if (!(report.volume_mm3 > 0)) {
+    name.Fail(fmt::format("= {} is inside out, its volume is {:.6g} mm3, must be > 0: turn all faces round",
+                          name.Text(), report.volume_mm3));
+  }
+  job.stock_S = std::make_shared<const MeshIndex>(Transformed(mesh, X_SM));
+}
+
+Design ReadDesign(const YamlValue& value, const JobContext& context) {
+  const YamlMap map = value.Map({"mesh", "at", "depth_below_stock", "image", "depth"});
+  if (const auto image = map.Find("image")) {
+    image->Fail("is not computed yet: give design: {mesh: ..} or {depth_below_stock: ..}");
+  }
+  map.Refuse({"depth"}, "goes with image only: write depth_below_stock if that is meant");
+  Design design;
+  const auto depth = map.Find("depth_below_stock");
+  const auto name = map.Find("mesh");
+  if (depth.has_value() == name.has_value()) {
+    value.Fail("must have one of mesh and depth_below_stock: write the one that is meant");
+  }
+  if (depth) {
+    map.Refuse({"at"}, "goes with mesh only: take it out");
+    design.depth_below_stock_mm = depth->Length_mm(Bound::Positive("write the depth of the engraving", 1000));
+    return design;
+  }
+  const Pose X_SD = ReadAt(map);
+  const Mesh mesh = ReadMesh(context.files.Take(*name, context.place, "design"), value.file().units.length_mm);
+  RequirePlausibleSize(*name, mesh);
+  if (!(Inspect(mesh).area_mm2 > 0)) name->Fail("has no area: export a surface");
+  design.mesh_S = std::make_shared<const MeshIndex>(Transformed(mesh, X_SD));
+  return design;
+}
+
+Material ReadMaterial(const YamlValue& value) {
+  const YamlMap map = value.Map({"name", "cutting_force_n_mm2", "edge_force_n_mm", "band", "source"});
+  for (const char* unused : {"cutting_force_n_mm2", "edge_force_n_mm", "band"}) map.FindUnused(unused);
+  Material material;
+  material.name = map.At("name", "write the name of the material").Text();
+  if (const auto cutting = map.Find("cutting_force_n_mm2")) material.cutting_force_n_mm2 = ReadTriple(*cutting);
+  if (const auto edge = map.Find("edge_force_n_mm")) material.edge_force_n_mm = ReadTriple(*edge);
+  if (const auto band = map.Find("band")) {
+    material.band = band->Number(Bound::Within(0, 10, "write the band as a part of the value, such as 0.5"));
+  }
+  if (const auto source = map.Find("source")) material.source = source->Text();
+  return material;
+}
+
+}  // namespace aircut::sim

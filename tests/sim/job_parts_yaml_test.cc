@@ -1,0 +1,177 @@
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "kinematics/units.h"
+#include "sim/input_error.h"
+#include "sim/job.h"
+#include "sim/job_parts.h"
+#include "tests/support/tiny_job.h"
+
+namespace aircut::sim {
+namespace {
+
+using kinematics::RadFromDeg;
+using test::TempFolder;
+using test::TinyJob;
+using testing::AllOf;
+using testing::HasSubstr;
+using testing::ThrowsMessage;
+
+constexpr double kTight = 1e-12;
+
+Job Load(const TinyJob& tiny) {
+  const TempFolder folder;
+  return LoadJob(tiny.WriteTo(folder), {});
+}
+
+void ExpectFault(const TinyJob& tiny, const std::string& place, const std::string& words) {
+  EXPECT_THAT([&] { Load(tiny); }, ThrowsMessage<InputError>(AllOf(HasSubstr(place), HasSubstr(words))));
+}
+
+TinyJob With(const std::string& lines) {
+  return TinyJob().Change("tiny.job.yaml", "stock: {mesh: block.ply}\n", "stock: {mesh: block.ply}\n" + lines);
+}
+
+TinyJob WithStock(const std::string& stock) {
+  return TinyJob().Change("tiny.job.yaml", "stock: {mesh: block.ply}", "stock: {mesh: block.ply, " + stock + "}");
+}
+
+// Reads the map `path` of a job whose units are inches and degrees.
+PathRules Rules(const std::string& path, const std::string& format = "iso6983", const std::string& more = "") {
+  YamlFile file;
+  file.label = "a.yaml";
+  const YamlNode root = ParseYaml("a.yaml", "units: {length: in, angle: deg, feed: in/min}\npath: " + path + "\n" + more);
+  const YamlMap top = YamlValue(file, root, "").Map({"units", "path", "ignore_words"});
+  ReadUnits(top);
+  const YamlMap map = top.At("path", "").Map({"file", "format", "feed", "spindle_rpm", "tool", "at", "rotary",
+                                              "work_offsets", "length_offsets", "modal"});
+  return ReadPathRules(map, top.Find("ignore_words"), format);
+}
+
+void ExpectRuleFault(const std::string& path, const std::string& place, const std::string& words) {
+  EXPECT_THAT([&] { Rules(path); }, ThrowsMessage<InputError>(AllOf(HasSubstr(place), HasSubstr(words))));
+}
+
+// Oracle: what the text says, converted by definition.
+TEST(JobPartsYamlTest, PathRulesAreReadWhole) {
+  const PathRules rules = Rules(
+      "{feed: 30, spindle_rpm: 9000, tool: 4, rotary: {order: [C, A], turns: work}, "
+      "work_offsets: {54: {position: [1, 0, 0], rotation: {axis: [0, 0, 1], angle: 90}}, "
+      "55: {position: [0, 2, 0], rotation: {axis: [0, 0, 1], angle: 0}}}, length_offsets: {1: 2, 12: 3}, "
+      "modal: G21 G90 G17 G94}",
+      "iso6983", "ignore_words: [M8, M9]\n");
+  EXPECT_NEAR(*rules.defaults.feed_mm_s, 30 * 25.4 / 60, kTight);
+  EXPECT_EQ(rules.defaults.spindle_rpm, 9000);
+  EXPECT_EQ(rules.defaults.tool, 4);
+  ASSERT_TRUE(rules.rotary.has_value());
+  EXPECT_EQ(rules.rotary->order, "CA");
+  EXPECT_EQ(rules.rotary->turns, RotaryRule::Turns::kWork);
+  ASSERT_EQ(rules.work_offsets.size(), 2u);
+  EXPECT_NEAR((rules.work_offsets.at(54) * Eigen::Vector3d(1, 0, 0) - Eigen::Vector3d(25.4, 1, 0)).norm(), 0, kTight);
+  EXPECT_NEAR(rules.work_offsets.at(55).translation().y(), 50.8, kTight);
+  EXPECT_NEAR(rules.length_offsets_mm.at(1), 50.8, kTight);
+  EXPECT_NEAR(rules.length_offsets_mm.at(12), 76.2, kTight);
+  EXPECT_EQ(rules.modal, "G21 G90 G17 G94");
+  EXPECT_EQ(rules.ignore_words, (std::vector<std::string>{"M8", "M9"}));
+  EXPECT_EQ(Rules("{rotary: {order: B, turns: tool}}").rotary->order, "B");
+  const PathRules vector = Rules("{rotary: {vector: ijk}}");
+  EXPECT_EQ(vector.rotary->order, "");
+}
+
+TEST(JobPartsYamlTest, PathRuleFaultsAreNamed) {
+  ExpectRuleFault("{rotary: {order: [C, X], turns: tool}}", "a.yaml:2: path.rotary.order = CX", "letters out of A, B, C");
+  ExpectRuleFault("{rotary: {order: CC, turns: tool}}", "path.rotary.order = CC", "each once");
+  ExpectRuleFault("{rotary: {order: CA}}", "path.rotary.turns is missing", "tool");
+  ExpectRuleFault("{rotary: {vector: ijk, order: CA}}", "path.rotary.order", "does not go with vector");
+  ExpectRuleFault("{work_offsets: {53: {position: [0, 0, 0], rotation: {axis: [0, 0, 1], angle: 0}}}}", "path.work_offsets.53",
+                  "whole number from 54 to 59");
+  ExpectRuleFault("{length_offsets: {1: long}}", "path.length_offsets.1 = long", "must be a number");
+  ExpectRuleFault("{length_offsets: {1: \"1,5\"}}", "path.length_offsets.1 = 1,5", "");
+  EXPECT_THAT([] { Rules("{modal: G21}", "pose_table"); }, ThrowsMessage<InputError>(HasSubstr("path.modal goes with format iso6983 only")));
+  EXPECT_THAT([] { Rules("{tool: 1}", "pose_table", "ignore_words: [M8]\n"); },
+              ThrowsMessage<InputError>(HasSubstr("ignore_words does not go with a pose_table")));
+}
+
+TEST(JobPartsYamlTest, RunsAreRead) {
+  EXPECT_EQ(Load(TinyJob()).runs.how, RunsAs::How::kUnsaid);
+  EXPECT_EQ(Load(With("runs: {as: joint_path}\n")).runs.how, RunsAs::How::kJointPath);
+  const Job posed = Load(With("runs: {as: poses, start_posture: [0, 25, 109, 0, 46, 10]}\n"));
+  EXPECT_EQ(posed.runs.how, RunsAs::How::kPoses);
+  ASSERT_TRUE(posed.runs.start_posture.has_value());
+  EXPECT_NEAR((*posed.runs.start_posture)[5], RadFromDeg(10), kTight);
+  TinyJob logged = With("runs: {as: poses, read_back: log.csv}\n");
+  logged.files["log.csv"] = "q1_deg,q2_deg,q3_deg,q4_deg,q5_deg,q6_deg\n0,25,109,0,46,0\n1,25,109,0,46,0\n";
+  const Job job = Load(logged);
+  ASSERT_EQ(job.runs.read_back.size(), 2u);
+  EXPECT_EQ(job.runs.read_back[1].line, 3);
+  EXPECT_NEAR(job.runs.read_back[1].q[0], RadFromDeg(1), kTight);
+  EXPECT_EQ(job.inputs[3].role, "read-back");
+  logged.files["log.csv"] = "q1_deg,q2_deg,q3_deg,q4_deg,q5_deg,q6_deg\n0,0.4,1.9,0,0.8,0\n";
+  ExpectFault(logged, "log.csv:2", "look like radians");
+  logged.files["log.csv"] = "q1_deg,q2_deg,q3_deg,q4_deg,q5_deg,q6_deg\n";
+  ExpectFault(logged, "log.csv:1", "the log is empty");
+  ExpectFault(With("runs: {as: joint_path, start_posture: [0, 25, 109, 0, 46, 10]}\n"), "runs.start_posture", "poses only");
+  ExpectFault(With("runs: {as: poses, start_posture: [0, 25, 175, 0, 46, 10]}\n"), "runs.start_posture", "outside its range");
+}
+
+TEST(JobPartsYamlTest, ToolChangeMovesAreRead) {
+  const Job job = Load(With("tool_change: {joints: [[0, 0, 90, 0, 0, 0], [1, 2, 3, 4, 5, 6]]}\n"));
+  ASSERT_EQ(job.tool_change.size(), 2u);
+  EXPECT_NEAR(job.tool_change[1][5], RadFromDeg(6), kTight);
+}
+
+TEST(JobPartsYamlTest, ScanIsReadOrSaidNotToBeOne) {
+  EXPECT_EQ(Load(TinyJob()).scan.said, Declared::kUnsaid);
+  EXPECT_EQ(Load(WithStock("scan: none")).scan.said, Declared::kNone);
+  const StockScan scan =
+      Load(WithStock("scan: {one_sided: true, seen_from: [0, 0, 2], thickness: {mm: 32, measured_at: [[0, 0], [120, 40]]}}")).scan;
+  EXPECT_EQ(scan.said, Declared::kGiven);
+  EXPECT_TRUE(scan.one_sided);
+  EXPECT_EQ(*scan.seen_from_S, Eigen::Vector3d(0, 0, 1));
+  EXPECT_EQ(scan.thickness_mm, 32);
+  EXPECT_EQ(scan.thickness_at, (std::vector<Eigen::Vector2d>{{0, 0}, {120, 40}}));
+  ExpectFault(WithStock("scan: {one_sided: true}"), "stock.scan.seen_from is missing", "direction");
+  ExpectFault(WithStock("scan: {one_sided: maybe}"), "stock.scan.one_sided = maybe", "true or false");
+  ExpectFault(WithStock("scan: {one_sided: false, thickness: {mm: 32, measured_at: []}}"), "measured_at is empty", "where");
+}
+
+TEST(JobPartsYamlTest, MaterialTakesOneNumberOrThree) {
+  const Job job = Load(With("material: {name: white oak, cutting_force_n_mm2: {tangential: 28, radial: 12, axial: 4}, "
+                            "edge_force_n_mm: 3, band: 0.5, source: \"guess\"}\n"));
+  ASSERT_TRUE(job.material.has_value());
+  EXPECT_EQ(job.material->name, "white oak");
+  EXPECT_EQ(job.material->cutting_force_n_mm2.radial, 12);
+  EXPECT_EQ(job.material->cutting_force_n_mm2.axial, 4);
+  EXPECT_EQ(job.material->edge_force_n_mm.tangential, 3);
+  EXPECT_FALSE(job.material->edge_force_n_mm.radial.has_value());
+  EXPECT_EQ(job.material->band, 0.5);
+  EXPECT_EQ(job.material->source, "guess");
+  std::vector<std::string> keys;
+  for (const UnusedKey& key : job.unused_keys) keys.push_back(key.key);
+  EXPECT_THAT(keys, testing::IsSupersetOf({"material.cutting_force_n_mm2", "material.edge_force_n_mm", "material.band"}));
+  ExpectFault(With("material: {name: oak, cutting_force_n_mm2: {radial: 1}}\n"), "material.cutting_force_n_mm2", "no tangential");
+}
+
+TEST(JobPartsYamlTest, AcceptedLimitsFollowTheDepthUntilGiven) {
+  const AcceptLimits derived = Load(TinyJob()).accept;   // depth_mm: 0.2
+  EXPECT_NEAR(derived.frame_mm.value, 0.2 / 3, kTight);
+  EXPECT_NEAR(derived.tool_mm.value, 0.05, kTight);
+  EXPECT_FALSE(derived.tool_mm.given);
+  const AcceptLimits given =
+      Load(TinyJob().Change("tiny.job.yaml", "joint_margin_deg: 5}",
+                            "joint_margin_deg: 5, piece_mm: 0.11, arm_model_mm: 0.12, arm_model_deg: 0.13, read_back_deg: 0.14, "
+                            "frame_mm: 0.15, tool_mm: 0.16, wall_mm: 7, clamp_mm: 8, confidence: 0.9}")).accept;
+  EXPECT_EQ(given.piece_mm.value, 0.11);
+  EXPECT_EQ(given.arm_model_mm.value, 0.12);
+  EXPECT_EQ(given.arm_model_deg.value, 0.13);
+  EXPECT_EQ(given.read_back_deg.value, 0.14);
+  EXPECT_EQ(given.frame_mm.value, 0.15);
+  EXPECT_EQ(given.tool_mm.value, 0.16);
+  EXPECT_EQ(given.wall_mm.value, 7);
+  EXPECT_EQ(given.clamp_mm.value, 8);
+  EXPECT_EQ(given.confidence.value, 0.9);
+  EXPECT_TRUE(given.wall_mm.given && given.confidence.given && given.frame_mm.given);
+}
+
+}  // namespace
+}  // namespace aircut::sim
