@@ -1,255 +1,41 @@
-#include <sys/resource.h>
-#include <unistd.h>
-
-#include <algorithm>
-#include <chrono>
-#include <cmath>
 #include <cstdio>
 #include <exception>
-#include <filesystem>
-#include <fstream>
-#include <new>
-#include <sstream>
 #include <string>
-#include <thread>
 
 #include <CLI/CLI.hpp>
-#include <fmt/format.h>
 
-#include "sim/dry_run.h"
-#include "sim/input_error.h"
-#include "sim/job.h"
-#include "verify/check.h"
-#include "verify/deviation.h"
-#include "verify/report.h"
-#include "verify/verdict.h"
+#include "tools/cell_verb.h"
+#include "tools/dry_run_verb.h"
+#include "tools/exit_code.h"
 
 namespace aircut {
 namespace {
 
-namespace fs = std::filesystem;
-
-enum ExitCode { kExitPass = 0, kExitFail = 1, kExitBadInput = 2, kExitUnproven = 3, kExitInternal = 4 };
-
-constexpr int kMaxThreads = 1024;
 constexpr char kExamples[] =
     "Examples:\n"
+    "  aircut cell scenes/transom/boat_shop.cell.yaml\n"
     "  aircut dryrun scenes/transom/job.yaml\n"
     "  aircut dryrun job.yaml --resolution 0.1 --out rose-report\n"
-    "  aircut dryrun job.yaml --json --quiet > report.json\n"
+    "Each verb has its own --help.\n"
     "Exit codes: 0 pass, 1 fail, 3 unproven, 2 bad input or usage, 4 internal error.\n"
     "A pass is evidence for a safety checklist, not leave to run: guards, local codes and a slow air cut on the\n"
     "real machine stay.";
-
-struct DryRunArguments {
-  std::string job_file;
-  std::string out;
-  double resolution_mm = 0.0;
-  bool resolution_given = false;
-  int threads = 0;   // 0 = as many as the machine has
-  bool json = false;
-  bool quiet = false;
-  bool allow_outside = false;
-};
-
-// Tells on stderr how far the run is: one line that is written over where
-// someone watches, one line a stage in a log.
-class Progress {
- public:
-  explicit Progress(bool quiet) : quiet_(quiet), live_(isatty(STDERR_FILENO) == 1) {}
-  ~Progress() { Clear(); }
-  Progress(const Progress&) = delete;
-  Progress& operator=(const Progress&) = delete;
-
-  void Show(const std::string& stage, double fraction) {
-    if (quiet_) return;
-    const auto now = Clock::now();
-    if (stage != stage_) {
-      stage_ = stage;
-      stage_start_ = now;
-      if (!live_) std::fputs(fmt::format("aircut: {}\n", stage).c_str(), stderr);
-    } else if (now - shown_ < std::chrono::milliseconds(100)) {
-      return;
-    }
-    shown_ = now;
-    if (live_) Write(fraction, std::chrono::duration<double>(now - stage_start_).count());
-  }
-
-  void Clear() {
-    if (quiet_ || !live_ || width_ == 0) return;
-    std::fputs(("\r" + std::string(width_, ' ') + "\r").c_str(), stderr);
-    width_ = 0;
-  }
-
- private:
-  using Clock = std::chrono::steady_clock;
-
-  void Write(double fraction, double spent_s) {
-    const double done = std::clamp(std::isfinite(fraction) ? fraction : 0.0, 0.0, 1.0);
-    std::string text = fmt::format("{}: {:3.0f} %", stage_, 100 * done);
-    if (done > 0.02 && done < 1 && spent_s > 0.5) {
-      text += fmt::format(", {:.1f} %/s, {:.0f} s left", 100 * done / spent_s, spent_s * (1 - done) / done);
-    }
-    const std::size_t pad = width_ > text.size() ? width_ - text.size() : 0;
-    std::fputs(("\r" + text + std::string(pad, ' ')).c_str(), stderr);
-    std::fflush(stderr);
-    width_ = text.size();
-  }
-
-  bool quiet_, live_;
-  std::string stage_;
-  Clock::time_point stage_start_{}, shown_{};
-  std::size_t width_ = 0;
-};
-
-double PeakMib() {
-  rusage usage{};
-  getrusage(RUSAGE_SELF, &usage);
-  return static_cast<double>(usage.ru_maxrss) / 1024.0;   // the system counts in KiB
-}
-
-// rose.job.yaml -> rose; job.yaml -> job.
-std::string StemOf(const fs::path& job_file) {
-  std::string stem = job_file.stem().string();
-  const std::string tail = ".job";
-  if (stem.size() > tail.size() && stem.compare(stem.size() - tail.size(), tail.size(), tail) == 0) {
-    stem.resize(stem.size() - tail.size());
-  }
-  return stem;
-}
-
-fs::path ReportFolder(const DryRunArguments& arguments) {
-  if (!arguments.out.empty()) return arguments.out;
-  const fs::path job(arguments.job_file);
-  return job.parent_path() / ("report-" + StemOf(job));
-}
-
-void CheckArguments(const DryRunArguments& arguments) {
-  if (arguments.resolution_given && !(arguments.resolution_mm > 0 && std::isfinite(arguments.resolution_mm))) {
-    throw sim::InputError(fmt::format("--resolution = {} must be > 0 mm: give the edge of a voxel, such as 0.25",
-                                      arguments.resolution_mm));
-  }
-  if (arguments.threads < 0 || arguments.threads > kMaxThreads) {
-    throw sim::InputError(fmt::format("--threads = {} must be from 1 to {}, or 0 for as many as the machine has",
-                                      arguments.threads, kMaxThreads));
-  }
-  verify::RequireReportFolder(ReportFolder(arguments));
-}
-
-std::string TextOf(const fs::path& file) {
-  std::ifstream in(file, std::ios::binary);
-  std::ostringstream text;
-  text << in.rdbuf();
-  return text.str();
-}
-
-void PrintChecks(const std::vector<verify::CheckResult>& checks) {
-  for (const verify::CheckResult& check : checks) {
-    if (!check.computed || check.result == verify::Result::kPass) continue;
-    fmt::print("  {:<9} {:<16} {}\n", verify::WordFor(check.result), check.id, check.why);
-  }
-  const auto uncomputed = std::count_if(checks.begin(), checks.end(),
-                                        [](const verify::CheckResult& check) { return !check.computed; });
-  const auto passed = std::count_if(checks.begin(), checks.end(), [](const verify::CheckResult& check) {
-    return check.computed && check.result == verify::Result::kPass;
-  });
-  fmt::print("  {} checks pass, {} are not computed by this version.\n", passed, uncomputed);
-}
-
-int CodeOf(verify::Result result) {
-  switch (result) {
-    case verify::Result::kPass: return kExitPass;
-    case verify::Result::kFail: return kExitFail;
-    case verify::Result::kUnproven: break;
-  }
-  return kExitUnproven;
-}
-
-int DryRun(const DryRunArguments& arguments) {
-  CheckArguments(arguments);
-  Progress progress(arguments.quiet);
-  progress.Show("read the files", 0);
-  sim::LoadOptions load;
-  load.allow_outside = arguments.allow_outside;
-  const sim::Job job = sim::LoadJob(arguments.job_file, load);
-
-  sim::RunOptions options;
-  options.resolution_mm = arguments.resolution_given ? arguments.resolution_mm : job.resolution_mm;
-  const int cores = static_cast<int>(std::thread::hardware_concurrency());
-  options.threads = arguments.threads > 0 ? arguments.threads : std::max(1, std::min(cores, kMaxThreads));
-  options.progress = [&progress](const std::string& stage, double fraction) { progress.Show(stage, fraction); };
-  const sim::Run run = sim::Execute(job, options);
-
-  progress.Show("check", 0);
-  const verify::Deviation deviation = verify::Measure(job, run);
-  const std::vector<verify::CheckResult> checks = verify::RunChecks({job, run, deviation});
-  const verify::Verdict verdict = verify::Judge(job, checks);
-
-  progress.Show("write the report", 0);
-  const fs::path folder = ReportFolder(arguments);
-  const verify::ReportContext context{job, run, deviation, checks, verdict,
-                                      options.resolution_mm, options.threads, PeakMib()};
-  verify::WriteReport(context, folder);
-  progress.Clear();
-
-  if (arguments.json) {
-    fmt::print("{}", TextOf(folder / "report.json"));
-  } else {
-    fmt::print("{}\n", verdict.headline);
-    if (!verdict.mend_first.empty()) fmt::print("{}\n", verdict.mend_first);
-    fmt::print("{}\n", verdict.reason);
-    PrintChecks(checks);
-    fmt::print("Report: {}\n", (folder / "report.html").string());
-  }
-  return CodeOf(verdict.result);
-}
-
-int RunDryRun(const DryRunArguments& arguments) {
-  try {
-    return DryRun(arguments);
-  } catch (const sim::InputError& error) {
-    fmt::print(stderr, "aircut: {}\n", error.what());
-    return kExitBadInput;
-  } catch (const fs::filesystem_error& error) {
-    fmt::print(stderr, "aircut: {}: name another folder with --out, or check its rights and the free space\n",
-               error.what());
-    return kExitBadInput;
-  } catch (const std::bad_alloc&) {
-    fmt::print(stderr, "aircut: out of memory: give a coarser --resolution\n");
-    return kExitInternal;
-  } catch (const std::exception& error) {
-    fmt::print(stderr, "aircut: internal error: {}; please report it with the job's files\n", error.what());
-    return kExitInternal;
-  }
-}
 
 int Main(int argc, char** argv) {
   CLI::App app("aircut: dry run of robot carving, from the finished tool path to a verdict");
   app.set_version_flag("--version", std::string("aircut ") + AIRCUT_VERSION);
   app.footer(kExamples);
   app.require_subcommand(1);
-  DryRunArguments arguments;
-  CLI::App* dry_run = app.add_subcommand("dryrun", "run a job dry and write a report");
-  dry_run->footer(kExamples);
-  dry_run->add_option("job", arguments.job_file, "the job, a YAML file")->required()->type_name("JOB.yaml");
-  dry_run->add_option("--out", arguments.out, "folder of the report (default: report-<job> beside the job)")
-      ->type_name("DIR");
-  CLI::Option* resolution =
-      dry_run->add_option("--resolution", arguments.resolution_mm, "edge of a voxel (default: of the job, else 0.25)")
-          ->type_name("MM");
-  dry_run->add_option("--threads", arguments.threads, "threads to use (default: as many as the machine has)")
-      ->type_name("N");
-  dry_run->add_flag("--json", arguments.json, "print report.json instead of sentences");
-  dry_run->add_flag("--quiet", arguments.quiet, "no progress");
-  dry_run->add_flag("--allow-outside", arguments.allow_outside, "allow files outside the job's folder");
+  tools::ExitCode code = tools::kExitInternal;   // a verb that was run says otherwise
+  tools::AddDryRunVerb(app, code);
+  tools::AddCellVerb(app, code);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
     // Help and version are asked for; anything else is bad usage.
-    return app.exit(error) == 0 ? kExitPass : kExitBadInput;
+    return app.exit(error) == 0 ? tools::kExitPass : tools::kExitBadInput;
   }
-  arguments.resolution_given = resolution->count() > 0;
-  return RunDryRun(arguments);
+  return code;
 }
 
 }  // namespace
@@ -260,6 +46,6 @@ int main(int argc, char** argv) {
     return aircut::Main(argc, argv);
   } catch (const std::exception& error) {
     std::fprintf(stderr, "aircut: internal error: %s\n", error.what());
-    return aircut::kExitInternal;
+    return aircut::tools::kExitInternal;
   }
 }

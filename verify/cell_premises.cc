@@ -1,0 +1,131 @@
+#include "verify/cell_premises.h"
+
+#include <fmt/format.h>
+
+#include "verify/cell_sheet_parts.h"
+#include "verify/cell_words.h"
+#include "verify/words.h"
+
+namespace aircut::verify {
+namespace {
+
+using sim::Declared;
+
+constexpr std::size_t kReadouts = 3, kTouched = 3, kFitPoints = 4;
+
+PremiseSource ArmModel(const sim::Cell& cell) {
+  const std::size_t rows = cell.readouts ? cell.readouts->rows.size() : 0;
+  PremiseSource source{"arm-model", rows >= kReadouts, Plural(static_cast<std::int64_t>(rows), "read-out"), "", ""};
+  if (source.second) return source;
+  source.key = "arm.readouts";
+  source.action = "jog to three or more poses far apart and write down the joint values and the flange pose that the "
+                  "panel shows, with the tool switched to the bare flange";
+  return source;
+}
+
+PremiseSource PieceLocated(const sim::Cell& cell) {
+  const auto count = static_cast<std::int64_t>(cell.touched_W.size());
+  PremiseSource source{"piece-located", cell.touched_W.size() >= kTouched, Plural(count, "touched point"), "", ""};
+  if (source.second) return source;
+  source.key = "workpiece.touched";
+  source.action = "with the spindle stopped, touch three or more points spread over the real piece, not those that "
+                  "the frame was fitted to, and write down where the panel says the tip is in the world";
+  return source;
+}
+
+PremiseSource FrameFit(const sim::Cell& cell) {
+  const auto count = static_cast<std::int64_t>(cell.fit.size());
+  PremiseSource source{"frame-fit", false, "", "", ""};
+  if (cell.X_WS_typed) {
+    source.has = "the frame is typed: there is no fit to judge";
+    source.key = "workpiece.in_world: {fit: ...}";
+    source.action = "touch four or more known points on the piece or its plate and give the table, or let touched "
+                    "points speak for the typed frame";
+    return source;
+  }
+  source.has = Plural(count, "fitted point");
+  source.second = cell.fit.size() >= kFitPoints;
+  if (source.second) return source;
+  source.key = "the table of workpiece.in_world.fit";
+  source.action = "touch a fourth point: with three, little is left over to show that one of them is wrong";
+  return source;
+}
+
+PremiseSource ToolMeasured(const sim::Cell& cell) {
+  PremiseSource source{"tool-measured", false, "", "", ""};
+  std::vector<std::string> measured, open;
+  for (const auto* cutters : {&cell.cutters, &cell.uncomputed_cutters}) {
+    for (const auto& [number, cutter] : *cutters) {
+      const bool both = cutter.measured && cutter.measured_diameter_mm.has_value();
+      (both ? measured : open).push_back(std::to_string(number));
+    }
+  }
+  source.second = open.empty() && !measured.empty();
+  source.has = measured.empty() ? "no cutter has both its stick-out and its diameter measured"
+                                : fmt::format("cutter {}: stick-out and diameter measured", List(measured));
+  if (source.second || open.empty()) return source;
+  source.key = fmt::format("cutters.{}.measured: {{stick_out:, diameter:, by:}}", open.front());
+  source.action = fmt::format("measure stick-out and diameter of cutter {} in its collet, with a setter and a micrometer",
+                              List(open));
+  return source;
+}
+
+PremiseSource BodiesDeclared(const sim::Cell& cell) {
+  PremiseSource source{"bodies-declared", false, "", "", ""};
+  std::vector<std::string> open, keys;
+  const auto ask = [&](Declared said, bool given, const char* name, const char* key) {
+    if (said != Declared::kUnsaid || given) return;
+    open.push_back(name);
+    keys.push_back(key);
+  };
+  ask(cell.housing, !cell.housing_H.empty(), "spindle housing", "spindle.housing");
+  ask(cell.fixture, !cell.fixture_S.empty(), "fixture", "fixture");
+  ask(cell.clamps_said, !cell.clamps.empty(), "clamps", "fixture.clamps");
+  ask(cell.hose, !cell.hose_bodies.empty(), "hose", "bodies.hose");
+  ask(cell.dust_hood, !cell.dust_hood_H.empty(), "dust hood", "bodies.dust_hood");
+  ask(cell.floor, cell.floor_z_mm.has_value(), "floor", "bodies.floor");
+  ask(cell.obstacles, !cell.obstacles_W.empty(), "obstacles", "obstacles");
+  source.second = open.empty();
+  source.has = open.empty() ? "every kind of body is given or said to be absent" : "nothing said of " + List(open);
+  if (open.empty()) return source;
+  source.key = List(keys);
+  source.action = "walk round the cell and write down each body, or none where there is none";
+  return source;
+}
+
+PremiseSource PayloadSource(const sim::Cell& cell) {
+  PremiseSource source{"payload", false, "not said", "arm.payload: {limit_kg:, tool_kg:, centre_in_flange:}",
+                       "weigh the spindle with bracket, cable and hose, and find where it balances"};
+  if (!cell.payload) return source;
+  source.has = fmt::format("{} kg carried of {} kg", Given(cell.payload->tool_kg), Given(cell.payload->limit_kg));
+  source.second = cell.payload->centre_F.has_value();
+  if (!source.second) {
+    source.has += ", its centre of mass not said";
+    source.key = "arm.payload.centre_in_flange";
+    source.action = "balance the spindle with its bracket on an edge in two directions";
+    return source;
+  }
+  source.has += ", centre at " + GivenTriple(*cell.payload->centre_F) + " mm in the flange";
+  source.key = source.action = "";
+  return source;
+}
+
+}  // namespace
+
+std::vector<PremiseSource> PremisesOf(const sim::Cell& cell) {
+  return {ArmModel(cell), PieceLocated(cell), FrameFit(cell), ToolMeasured(cell), BodiesDeclared(cell),
+          PayloadSource(cell)};
+}
+
+std::string PremisesSection(const sim::Cell& cell) {
+  std::string text = "Premises: is the file the thing? A dry run is worth what these rest on\n";
+  for (const PremiseSource& source : PremisesOf(cell)) {
+    text += SheetRow(source.check, fmt::format("{}: {}", source.second ? "has a second source" : "HAS NONE", source.has));
+    if (source.key.empty()) continue;
+    text += SheetRow("", "add " + source.key);
+    text += SheetRow("", source.action);
+  }
+  return text;
+}
+
+}  // namespace aircut::verify

@@ -1,0 +1,189 @@
+#include "verify/cell_scene.h"
+
+#include <algorithm>
+#include <cmath>
+#include <stdexcept>
+
+#include "kinematics/forward_kinematics.h"
+#include "kinematics/inverse_kinematics.h"
+#include "kinematics/units.h"
+#include "verify/shape_mesh.h"
+
+namespace aircut::verify {
+namespace {
+
+using kinematics::JointVector;
+using kinematics::Pose;
+
+constexpr int kTurns = 72;   // of 5 degrees
+
+DrawnBody Placed(BodyKind kind, const sim::Shape& shape, const Pose& X_WA) {
+  DrawnBody body;
+  body.kind = kind;
+  body.mesh = sim::Transformed(SurfaceOf(shape), X_WA);
+  return body;
+}
+
+sim::Shape AlongAxis(double z0_mm, double z1_mm, double radius_mm) {
+  return sim::CylinderShape{{0, 0, z0_mm}, {0, 0, z1_mm}, radius_mm};
+}
+
+// Radius of a revolved outline as a staircase fine enough for a picture.
+std::vector<sim::Shape> FlutesOf(const sim::CellCutter& cutter) {
+  const sim::Cutter& envelope = cutter.cutter;
+  if (!cutter.outline.pieces.empty()) {
+    std::vector<sim::Shape> shapes;
+    for (const sim::OutlinePiece& piece : cutter.outline.pieces) {
+      constexpr int kSteps = 12;
+      for (int i = 0; i < kSteps; ++i) {
+        const Eigen::Vector2d a = piece.from + (piece.to - piece.from) * i / kSteps;
+        const Eigen::Vector2d b = piece.from + (piece.to - piece.from) * (i + 1) / kSteps;
+        if (b.y() > a.y()) shapes.push_back(AlongAxis(a.y(), b.y(), 0.5 * (a.x() + b.x())));
+      }
+    }
+    return shapes;
+  }
+  std::vector<sim::Shape> shapes;
+  double low_mm = 0;
+  for (const sim::BallString& string : envelope.strings()) {
+    constexpr int kSteps = 24;
+    for (int i = 0; i <= kSteps; ++i) {
+      const double t = static_cast<double>(i) / kSteps;
+      const double z_mm = string.z0_mm + t * (string.z1_mm - string.z0_mm);
+      const double r_mm = string.r0_mm + t * (string.r1_mm - string.r0_mm);
+      if (r_mm > 0) shapes.push_back(sim::CapsuleShape{{0, 0, z_mm}, {0, 0, z_mm}, r_mm});
+      low_mm = std::max(low_mm, z_mm);
+    }
+  }
+  if (envelope.flute_length_mm() > low_mm) {
+    shapes.push_back(AlongAxis(low_mm, envelope.flute_length_mm(), envelope.radius_mm()));
+  }
+  return shapes;
+}
+
+double FluteLength_mm(const sim::CellCutter& cutter) {
+  return cutter.outline.pieces.empty() ? cutter.cutter.flute_length_mm() : cutter.outline.height_mm;
+}
+
+void AddCutter(const sim::CellCutter& cutter, const Pose& X_WT, std::vector<DrawnBody>& bodies) {
+  for (const sim::Shape& shape : FlutesOf(cutter)) bodies.push_back(Placed(BodyKind::kCutter, shape, X_WT));
+  const double flutes_mm = FluteLength_mm(cutter);
+  if (cutter.stick_out_mm > flutes_mm) {
+    bodies.push_back(Placed(BodyKind::kHolder, AlongAxis(flutes_mm, cutter.stick_out_mm, 0.5 * cutter.shank_diameter_mm),
+                            X_WT));
+  }
+  for (const sim::BodyCylinder& step : cutter.holder) {
+    bodies.push_back(Placed(BodyKind::kHolder, AlongAxis(step.z0_mm, step.z1_mm, step.radius_mm), X_WT));
+  }
+}
+
+void AddSpindle(const sim::Cell& cell, const Pose& X_WH, std::vector<DrawnBody>& bodies) {
+  for (const auto* shapes : {&cell.housing_shapes_H, &cell.dust_hood_H}) {
+    for (const sim::Shape& shape : *shapes) bodies.push_back(Placed(BodyKind::kSpindle, shape, X_WH));
+  }
+}
+
+Pose TipInNose(const sim::CellCutter& cutter) {
+  Pose X_HT = Pose::Identity();
+  X_HT.translation().z() = -cutter.stick_out_mm;
+  return X_HT;
+}
+
+void AddLinks(const sim::Cell& cell, const std::vector<Pose>& X_WL, std::vector<DrawnBody>& bodies) {
+  for (const auto* links : {&cell.links, &cell.hose_bodies}) {
+    for (const sim::LinkBody& link : *links) {
+      if (link.link < 0 || link.link >= static_cast<int>(X_WL.size())) continue;
+      for (const sim::Shape& shape : link.shapes) {
+        bodies.push_back(Placed(BodyKind::kArm, shape, X_WL[static_cast<std::size_t>(link.link)]));
+        bodies.back().link = link.link;
+      }
+    }
+  }
+}
+
+void AddStanding(const sim::Cell& cell, std::vector<DrawnBody>& bodies) {
+  for (const sim::Shape& shape : cell.fixture_S) bodies.push_back(Placed(BodyKind::kFixture, shape, cell.X_WS));
+  for (const sim::Clamp& clamp : cell.clamps) {
+    for (const sim::Shape& shape : clamp.body_S) bodies.push_back(Placed(BodyKind::kFixture, shape, cell.X_WS));
+  }
+  for (const sim::NamedBody& obstacle : cell.obstacles_W) {
+    for (const sim::Shape& shape : obstacle.shapes) {
+      bodies.push_back(Placed(BodyKind::kObstacle, shape, Pose::Identity()));
+      bodies.back().name = obstacle.name;
+    }
+  }
+}
+
+bool Allowed(const kinematics::ArmModel& arm, const JointVector& q) {
+  if (!arm.InRange(q)) return false;
+  for (int j = 0; j < arm.joint_count(); ++j) {
+    const auto& sum = arm.joints()[static_cast<std::size_t>(j)].sum_limit;
+    if (!sum) continue;
+    const double value = q[j] + sum->ratio * q[sum->joint];
+    if (!(value >= sum->lower_rad && value <= sum->upper_rad)) return false;
+  }
+  return true;
+}
+
+}  // namespace
+
+JointVector HomePosture(const sim::Cell& cell) {
+  if (!cell.arm || cell.home.size() == cell.arm->joint_count()) return cell.home;
+  JointVector q(cell.arm->joint_count());
+  for (int j = 0; j < cell.arm->joint_count(); ++j) {
+    const kinematics::JointSpec& joint = cell.arm->joints()[static_cast<std::size_t>(j)];
+    q[j] = 0.5 * (joint.lower_rad + joint.upper_rad);
+  }
+  return q;
+}
+
+std::vector<DrawnBody> BodiesInWorld(const sim::Cell& cell, const JointVector& q, const sim::CellCutter* cutter) {
+  if (!cell.arm) throw std::invalid_argument("BodiesInWorld: the cell has no arm");
+  std::vector<Pose> X_WL = {cell.X_WB};
+  for (const Pose& X_BL : kinematics::LinkPoses(*cell.arm, q)) X_WL.push_back(cell.X_WB * X_BL);
+  const Pose X_WH = X_WL.back() * cell.X_FH;
+  std::vector<DrawnBody> bodies;
+  AddLinks(cell, X_WL, bodies);
+  AddSpindle(cell, X_WH, bodies);
+  if (cutter != nullptr) AddCutter(*cutter, X_WH * TipInNose(*cutter), bodies);
+  AddStanding(cell, bodies);
+  return bodies;
+}
+
+std::vector<DrawnBody> ToolStackInNose(const sim::Cell& cell, const sim::CellCutter& cutter) {
+  std::vector<DrawnBody> bodies;
+  const int flange = cell.arm ? cell.arm->joint_count() : -1;
+  const Pose X_HF = cell.X_FH.inverse();
+  for (const sim::LinkBody& link : cell.links) {
+    if (link.link != flange) continue;
+    for (const sim::Shape& shape : link.shapes) bodies.push_back(Placed(BodyKind::kArm, shape, X_HF));
+  }
+  AddSpindle(cell, Pose::Identity(), bodies);
+  AddCutter(cutter, TipInNose(cutter), bodies);
+  return bodies;
+}
+
+std::optional<JointVector> PostureAtWorkpieceZero(const sim::Cell& cell, const sim::CellCutter& cutter) {
+  if (!cell.arm) return std::nullopt;
+  try {
+    const kinematics::InverseKinematics solver(*cell.arm);
+    const Pose X_TF = (cell.X_FH * TipInNose(cutter)).inverse(), X_BS = cell.X_WB.inverse() * cell.X_WS;
+    const JointVector home = HomePosture(cell);
+    std::optional<JointVector> nearest;
+    double nearest_rad = 0;
+    for (int i = 0; i < kTurns; ++i) {
+      const Eigen::AngleAxisd turn(2 * kinematics::kPi * i / kTurns, Eigen::Vector3d::UnitZ());
+      for (const kinematics::IkSolution& solution : solver.Solve(X_BS * turn * X_TF)) {
+        const double away_rad = (solution.q - home).cwiseAbs().maxCoeff();
+        if (!Allowed(*cell.arm, solution.q) || (nearest && !(away_rad < nearest_rad))) continue;
+        nearest = solution.q;
+        nearest_rad = away_rad;
+      }
+    }
+    return nearest;
+  } catch (const std::invalid_argument&) {
+    return std::nullopt;
+  }
+}
+
+}  // namespace aircut::verify

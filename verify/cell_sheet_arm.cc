@@ -1,0 +1,152 @@
+#include <cmath>
+#include <stdexcept>
+
+#include <fmt/format.h>
+
+#include "kinematics/units.h"
+#include "verify/arm_reach.h"
+#include "verify/cell_sheet_parts.h"
+#include "verify/cell_words.h"
+#include "verify/words.h"
+
+// The arm, how far it gets, and where its frames lie.
+namespace aircut::verify {
+namespace {
+
+using kinematics::JointSpec;
+
+constexpr double kArcminPerRad = 60.0 * 180.0 / kinematics::kPi;
+
+std::string Range(double lower_rad, double upper_rad) {
+  return fmt::format("{} to {}", GivenDegrees(lower_rad), GivenDegrees(upper_rad));
+}
+
+// How panel and model belong together, and what couples the joint to others.
+std::string SenseOf(const JointSpec& joint) {
+  std::string text = joint.sign < 0 ? "counts against the model" : "counts as the model turns";
+  if (joint.zero_rad != 0) text += fmt::format(", panel 0 is model {}", GivenDegrees(joint.zero_rad));
+  return text;
+}
+
+std::string CouplingsOf(const JointSpec& joint, int number) {
+  std::string text;
+  if (joint.follows) {
+    text += SheetRow("", fmt::format("joint {} follows joint {} by {}: with its panel value held, it turns {}° "
+                                     "for each degree of joint {}",
+                                     number, joint.follows->joint + 1, Given(joint.follows->ratio),
+                                     Given(joint.follows->ratio), joint.follows->joint + 1));
+  }
+  if (joint.sum_limit) {
+    const double ratio = joint.sum_limit->ratio;
+    const std::string times = ratio == 1 ? "" : Given(ratio) + " times ";
+    text += SheetRow("", fmt::format("joint {} plus {}joint {} stays within {}", number, times,
+                                     joint.sum_limit->joint + 1,
+                                     Range(joint.sum_limit->lower_rad, joint.sum_limit->upper_rad)));
+  }
+  return text;
+}
+
+std::string DriveOf(const sim::JointDrive& drive) {
+  std::string text;
+  if (drive.stiffness_nm_rad) text += fmt::format(", stiffness {} Nm/rad", Given(*drive.stiffness_nm_rad));
+  if (drive.lost_motion_rad) {
+    text += fmt::format(", lost motion {} arcmin", Given(kArcminPerRad * *drive.lost_motion_rad));
+  }
+  return text;
+}
+
+std::string JointRows(const sim::Cell& cell) {
+  std::string text;
+  for (int j = 0; j < cell.arm->joint_count(); ++j) {
+    const JointSpec& joint = cell.arm->joints()[static_cast<std::size_t>(j)];
+    const std::size_t i = static_cast<std::size_t>(j);
+    text += SheetRow(fmt::format("joint {}", j + 1),
+                     fmt::format("{}, {}/s, {}/s², {}{}", Range(joint.lower_rad, joint.upper_rad),
+                                 GivenDegrees(joint.speed_rad_s), GivenDegrees(joint.acceleration_rad_s2),
+                                 SenseOf(joint), i < cell.drives.size() ? DriveOf(cell.drives[i]) : ""));
+    text += CouplingsOf(joint, j + 1);
+  }
+  return text;
+}
+
+std::string HomeText(const kinematics::JointVector& home) {
+  std::string text;
+  for (const double q_rad : home) text += (text.empty() ? "" : ", ") + GivenDegrees(q_rad);
+  return text.empty() ? "not said" : text;
+}
+
+std::string ReachRow(const std::string& label, const ArmReach& reach) {
+  return SheetRow(label, fmt::format("{} from the axis of joint 1; lowest {}, highest {} in the world",
+                                     Millimetres(reach.farthest_mm), Millimetres(reach.lowest_mm),
+                                     Millimetres(reach.highest_mm)));
+}
+
+Eigen::Vector3d TipInFlange(const sim::Cell& cell, const sim::CellCutter& cutter) {
+  return cell.X_FH * Eigen::Vector3d(0, 0, -cutter.stick_out_mm);
+}
+
+std::string TipRows(const sim::Cell& cell) {
+  std::string text;
+  for (const auto* cutters : {&cell.cutters, &cell.uncomputed_cutters}) {
+    for (const auto& [number, cutter] : *cutters) {
+      text += ReachRow(fmt::format("tip of cutter {}", number), FindReach(cell, TipInFlange(cell, cutter)));
+    }
+  }
+  return text;
+}
+
+std::string LeaningNote(const sim::Cell& cell) {
+  const kinematics::ChainJoint& first = cell.arm->chain().front();
+  const Eigen::Vector3d axis_W = cell.X_WB.linear() * first.before.linear() * first.axis;
+  const bool upright = axis_W.head<2>().norm() < 1e-6;
+  return upright ? "" : "  The axis of joint 1 does not stand upright in the world.\n";
+}
+
+}  // namespace
+
+std::string ArmSection(const sim::Cell& cell) {
+  std::string text = fmt::format("Arm: {}\n", cell.arm_name.empty() ? "no name" : cell.arm_name);
+  if (!cell.arm) return text + "  no arm\n";
+  if (!cell.arm_source.empty()) text += SheetRow("source", cell.arm_source);
+  text += SheetRow("form", fmt::format("{}, {}", cell.arm_form.empty() ? "not said" : cell.arm_form,
+                                       Plural(cell.arm->joint_count(), "joint")));
+  text += SheetRow("", "joints as the panel shows them: range, speed, acceleration, sense and zero");
+  text += JointRows(cell);
+  text += SheetRow("home", HomeText(cell.home));
+  text += SheetRow("repeatability", cell.repeatability_mm ? GivenMm(*cell.repeatability_mm) : "not said");
+  text += SheetRow("accuracy", cell.accuracy ? fmt::format("{} over {} ({})", GivenMm(cell.accuracy->error_mm),
+                                                           GivenMm(cell.accuracy->over_mm), cell.accuracy->source)
+                                             : "not said");
+  return text;
+}
+
+std::string ReachSection(const sim::Cell& cell) {
+  std::string text = "Reach, found by search over the joint ranges, whatever would clash\n";
+  if (!cell.arm) return text + "  no arm\n";
+  try {
+    const auto wrist_F = WristCentreInFlange(*cell.arm);
+    text += wrist_F ? ReachRow("wrist centre", FindReach(cell, *wrist_F))
+                    : SheetRow("wrist centre", "none: the last three axes do not meet in a point");
+    text += ReachRow("flange", FindReach(cell, Eigen::Vector3d::Zero()));
+    return text + TipRows(cell) + LeaningNote(cell);
+  } catch (const std::invalid_argument&) {
+    return text + "  no posture was found that keeps all joint ranges\n";
+  }
+}
+
+std::string FrameSection(const sim::Cell& cell) {
+  std::string text = "Frames\n";
+  text += SheetRow("base B in world W", GivenPose(cell.X_WB));
+  text += SheetRow("nose H in flange F", GivenPose(cell.X_FH));
+  for (const auto* cutters : {&cell.cutters, &cell.uncomputed_cutters}) {
+    for (const auto& [number, cutter] : *cutters) {
+      text += SheetRow(fmt::format("tip T{} in nose H", number),
+                       GivenTriple({0, 0, -cutter.stick_out_mm}) + " mm, not turned");
+    }
+  }
+  text += SheetRow("workpiece S in world W", GivenPose(cell.X_WS));
+  const kinematics::Pose X_BS = cell.X_WB.inverse() * cell.X_WS;
+  return text + SheetRow("workpiece S in base B", GivenPose(X_BS));
+}
+
+}  // namespace aircut::verify
