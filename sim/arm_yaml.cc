@@ -60,6 +60,9 @@ ArmModel MakeArm(const YamlValue& form_map, const std::string& form, std::vector
   if (form == "dh_standard") {
     return ArmModel::FromDhStandard(ReadDhRows<kinematics::DhRow>(form_map, count), std::move(joints));
   }
+  if (form == "dh_modified") {
+    return ArmModel::FromDhModified(ReadDhRows<kinematics::ModifiedDhRow>(form_map, count), std::move(joints));
+  }
   return ReadSphericalWrist(form_map, std::move(joints));
 }
 
@@ -76,8 +79,8 @@ void ReadArmModel(const YamlMap& arm, Cell& cell) {
   const YamlValue form_map = arm.At("kinematics", "write the geometry of the arm, {form: dh_standard, rows: [..]}");
   const YamlValue form = FormOf(form_map);
   cell.arm_form = form.Word({"dh_standard", "dh_modified", "spherical_wrist", "urdf"});
-  if (cell.arm_form == "urdf" || cell.arm_form == "dh_modified") {
-    form.Fail(fmt::format("= {} is not computed yet: write the arm as dh_standard or spherical_wrist", cell.arm_form));
+  if (cell.arm_form == "urdf") {
+    form.Fail("= urdf is not computed yet: write the arm as dh_standard, dh_modified or spherical_wrist");
   }
   JointTable table = ReadJoints(arm.At("joints", "write one entry a joint"), {});
   cell.drives = std::move(table.drives);

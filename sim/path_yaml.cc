@@ -62,8 +62,7 @@ RotaryRule ReadRotary(const YamlValue& value) {
 
 }  // namespace
 
-PathRules ReadPathRules(const YamlMap& map, const std::optional<YamlValue>& ignore_words,
-                        const std::string& format) {
+PathRules ReadPathRules(const YamlMap& map, const std::string& format) {
   PathRules rules;
   rules.defaults = ReadPathDefaults(map);
   if (format != "iso6983") {
@@ -83,7 +82,7 @@ PathRules ReadPathRules(const YamlMap& map, const std::optional<YamlValue>& igno
     }
   }
   if (const auto modal = map.Find("modal")) rules.modal = modal->Text();
-  if (ignore_words) {
+  if (const auto ignore_words = map.Find("ignore_words")) {
     if (format == "pose_table") ignore_words->Fail("does not go with a pose_table, which has no words: take it out");
     for (const YamlValue& item : ignore_words->Items()) rules.ignore_words.push_back(item.Text());
   }
@@ -93,11 +92,11 @@ PathRules ReadPathRules(const YamlMap& map, const std::optional<YamlValue>& igno
 void ReadPath(const YamlMap& top, const JobContext& context, Job& job) {
   const YamlMap map = top.At("path", "write {file: .., format: pose_table}")
                           .Map({"file", "format", "feed", "spindle_rpm", "tool", "at", "rotary", "work_offsets",
-                                "length_offsets", "modal"});
+                                "length_offsets", "modal", "ignore_words"});
   job.path_format = map.At("format", "write format: pose_table, iso6983 or cutter_location")
                         .Word({"pose_table", "iso6983", "cutter_location"});
   const YamlValue name = map.At("file", "write the name of the path file");
-  const PathRules rules = ReadPathRules(map, top.Find("ignore_words"), job.path_format);
+  const PathRules rules = ReadPathRules(map, job.path_format);
   const auto file = context.files.Take(name, context.place, "path");
   job.path_file = name.Text();
   PathAssembly assembly(job.cell, ReadAt(map), file.string());
