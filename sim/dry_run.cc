@@ -62,6 +62,7 @@ kinematics::PlanRequest RequestOf(const Job& job) {
   request.home = cell.home;
   request.approach = job.approach;
   request.retreat = job.retreat;
+  request.tool_change = job.tool_change;
   return request;
 }
 
