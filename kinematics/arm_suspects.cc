@@ -19,9 +19,9 @@ constexpr double kScales[] = {25.4, 1.0 / 25.4, 1000.0, 1.0 / 1000.0};
 // Starts of the fits: near enough for the nearest minimum to be the lowest.
 constexpr int kZeroStarts = 24;
 constexpr double kMostRatio = 2.0, kRatioStep = 0.1;
-constexpr int kMostSteps = 30;
+constexpr int kMostSteps = 12;
 constexpr double kDifference = 1e-6;   // of the fitted amount, for the slope
-constexpr double kSettled = 1e-13;
+constexpr double kSettled = 1e-10;
 // Misfits below this share of the model's own are rounding.
 constexpr double kRounding = 1e-9;
 // A fitted amount must explain this much better than one with nothing fitted.
