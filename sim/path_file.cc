@@ -2,6 +2,7 @@
 
 #include "sim/cutter_location.h"
 #include "sim/input_error.h"
+#include "sim/iso6983.h"
 #include "sim/pose_table.h"
 
 namespace aircut::sim {
@@ -10,7 +11,8 @@ void ReadPathFile(const std::string& format, const std::filesystem::path& file,
                   const PathRules& rules, const PathSink& sink) {
   if (format == "pose_table") return ReadPoseTable(file, rules, sink);
   if (format == "cutter_location") return ReadCutterLocation(file, rules, sink);
-  throw InputError(file.string() + ": format " + format + " is not computed yet");
+  if (format == "iso6983") return ReadIso6983(file, rules, sink);
+  throw InputError(file.string() + ": format " + format + " must be pose_table, iso6983 or cutter_location: mend path.format");
 }
 
 PathProgram ReadPathProgram(const std::string& format, const std::filesystem::path& file,
