@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "kinematics/units.h"
+#include "tests/support/made_premises.h"
 #include "verify/check.h"
 #include "verify/checks.h"
 #include "verify/verdict.h"
@@ -85,6 +86,7 @@ inline sim::Job MadeJob() {
   job.stock_S = std::make_shared<const sim::MeshIndex>(sim::BoxMesh({0, 0, -20}, {100, 100, 0}));
   job.design.depth_below_stock_mm = 1.0;
   job.inputs = {{"job", "job.yaml", "aa", 1}, {"path", "path.csv", "4f2a0000000000000091", 1}};
+  MakePremises(&job);
   return job;
 }
 
