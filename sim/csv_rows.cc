@@ -2,21 +2,15 @@
 
 #include <charconv>
 #include <cmath>
-#include <cstring>
 
 #include <fmt/format.h>
 
 #include "sim/input_error.h"
 #include "sim/nearest_word.h"
-#include "sim/read_file.h"
 #include "sim/text_encoding.h"
 
 namespace aircut::sim {
 namespace {
-
-constexpr std::size_t kBufferBytes = std::size_t{1} << 20;
-constexpr std::size_t kMaxLineBytes = std::size_t{1} << 16;
-constexpr int kMaxLines = 2'000'000'000;
 
 std::string_view Trimmed(std::string_view text) {
   while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.remove_prefix(1);
@@ -28,52 +22,12 @@ std::string_view Trimmed(std::string_view text) {
 
 }  // namespace
 
-CsvRows::CsvRows(const std::filesystem::path& file)
-    : label_(file.string()), file_(nullptr, &std::fclose), buffer_(kBufferBytes) {
-  RequireFile(file);
-  file_.reset(std::fopen(file.c_str(), "rb"));
-  if (!file_) throw InputError(label_ + ": cannot be read: check that it may be opened");
-}
-
-std::string CsvRows::Place() const { return fmt::format("{}:{}", label_, line_); }
-
-bool CsvRows::NextLine(std::string_view& line) {
-  while (true) {
-    const char* start = buffer_.data() + begin_;
-    const auto* newline = static_cast<const char*>(std::memchr(start, '\n', end_ - begin_));
-    if (newline != nullptr || (is_at_end_ && end_ > begin_)) {
-      const std::size_t size = newline != nullptr ? static_cast<std::size_t>(newline - start) : end_ - begin_;
-      if (line_ >= kMaxLines || size > kMaxLineBytes) {
-        throw InputError(fmt::format("{}:{}: the line is too long: a table has one row a line", label_, line_ + 1));
-      }
-      line = std::string_view(start, size);
-      begin_ += size + (newline != nullptr ? 1 : 0);
-      ++line_;
-      return true;
-    }
-    if (is_at_end_) return false;
-    if (end_ - begin_ > kMaxLineBytes) {
-      throw InputError(fmt::format("{}:{}: the line is too long: a table has one row a line", label_, line_ + 1));
-    }
-    std::memmove(buffer_.data(), start, end_ - begin_);
-    end_ -= begin_;
-    begin_ = 0;
-    const std::size_t got = std::fread(buffer_.data() + end_, 1, buffer_.size() - end_, file_.get());
-    if (got == 0) {
-      if (std::ferror(file_.get()) != 0) throw InputError(label_ + ": reading broke off: check the disk");
-      is_at_end_ = true;
-    }
-    end_ += got;
-  }
-}
+CsvRows::CsvRows(const std::filesystem::path& file) : lines_(file) {}
 
 bool CsvRows::Next() {
-  std::string_view line;
-  while (NextLine(line)) {
-    if (line_ == 1) RequirePlainText(Place(), line);
-    // Some editors put a byte-order mark before the first line.
-    if (line_ == 1 && line.substr(0, 3) == "\xef\xbb\xbf") line.remove_prefix(3);
-    line = Trimmed(line);
+  while (lines_.Next()) {
+    if (lines_.line() == 1) RequirePlainText(Place(), lines_.text());
+    const std::string_view line = Trimmed(lines_.text());
     if (line.empty() || line.front() == '#') continue;
     Split(line);
     return true;

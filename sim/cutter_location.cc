@@ -4,38 +4,42 @@
 
 namespace aircut::sim {
 
-const std::vector<CutterLocationReader::Entry>& CutterLocationReader::Entries() {
+std::vector<CutterLocationReader::Entry> CutterLocationReader::MovingEntries() {
+  constexpr Ignoring kNever = Ignoring::kNever;
+  return {{{"GOTO", "GOTO/x,y,z[,i,j,k]",
+            "straight move to a point; three values keep the tool axis, six need MULTAX/ON"},
+           &CutterLocationReader::Goto,
+           kNever},
+          {{"GODLTA", "GODLTA/dx,dy,dz", "straight move by a distance"},
+           &CutterLocationReader::GoDelta,
+           kNever},
+          {{"FROM", "FROM/x,y,z[,i,j,k]", "start point, before any motion: the first row, a rapid"},
+           &CutterLocationReader::From,
+           kNever},
+          {{"TLAXIS", "TLAXIS/i,j,k", "tool axis from the next motion on, tip to spindle"},
+           &CutterLocationReader::ToolAxis,
+           kNever},
+          {{"RAPID", "RAPID", "the next motion alone is a rapid"},
+           &CutterLocationReader::Rapid,
+           kNever},
+          {{"FEDRAT", "FEDRAT/f,MMPM | MMPR | IPM | IPR | INVERS",
+            "feed per minute or per turn of the spindle, or 1 / minutes of each move; holds until "
+            "the next"},
+           &CutterLocationReader::Feed,
+           kNever},
+          {{"UNITS", "UNITS/MM | INCHES",
+            "unit of all lengths that follow; must stand before the first of them"},
+           &CutterLocationReader::Units,
+           kNever},
+          {{"MULTAX", "MULTAX[/ON | OFF]",
+            "GOTO and FROM may, or may no longer, state the tool axis; OFF keeps the last axis"},
+           &CutterLocationReader::Multax,
+           kNever}};
+}
+
+std::vector<CutterLocationReader::Entry> CutterLocationReader::OtherEntries() {
   constexpr Ignoring kAllowed = Ignoring::kAllowed, kNever = Ignoring::kNever;
-  static const std::vector<Entry> entries = {
-      {{"GOTO", "GOTO/x,y,z[,i,j,k]",
-        "straight move to a point; three values keep the tool axis, six need MULTAX/ON"},
-       &CutterLocationReader::Goto,
-       kNever},
-      {{"GODLTA", "GODLTA/dx,dy,dz", "straight move by a distance"},
-       &CutterLocationReader::GoDelta,
-       kNever},
-      {{"FROM", "FROM/x,y,z[,i,j,k]", "start point, before any motion: the first row, a rapid"},
-       &CutterLocationReader::From,
-       kNever},
-      {{"TLAXIS", "TLAXIS/i,j,k", "tool axis from the next motion on, tip to spindle"},
-       &CutterLocationReader::ToolAxis,
-       kNever},
-      {{"RAPID", "RAPID", "the next motion alone is a rapid"},
-       &CutterLocationReader::Rapid,
-       kNever},
-      {{"FEDRAT", "FEDRAT/f,MMPM | MMPR | IPM | IPR | INVERS",
-        "feed per minute or per turn of the spindle, or 1 / minutes of each move; holds until the "
-        "next"},
-       &CutterLocationReader::Feed,
-       kNever},
-      {{"UNITS", "UNITS/MM | INCHES",
-        "unit of all lengths that follow; must stand before the first of them"},
-       &CutterLocationReader::Units,
-       kNever},
-      {{"MULTAX", "MULTAX[/ON | OFF]",
-        "GOTO and FROM may, or may no longer, state the tool axis; OFF keeps the last axis"},
-       &CutterLocationReader::Multax,
-       kNever},
+  return {
       {{"SPINDL", "SPINDL/s,RPM,CLW | CCLW or SPINDL/ON | OFF",
         "spindle speed, CLW clockwise seen from the spindle; ON: at the last speed"},
        &CutterLocationReader::Spindle,
@@ -80,6 +84,14 @@ const std::vector<CutterLocationReader::Entry>& CutterLocationReader::Entries() 
       {{"RETRCT", "RETRCT", "refused: where a retract ends depends on the post-processor"},
        &CutterLocationReader::Refuse,
        kAllowed}};
+}
+
+const std::vector<CutterLocationReader::Entry>& CutterLocationReader::Entries() {
+  static const std::vector<Entry> entries = [] {
+    std::vector<Entry> all = MovingEntries();
+    for (const Entry& entry : OtherEntries()) all.push_back(entry);
+    return all;
+  }();
   return entries;
 }
 

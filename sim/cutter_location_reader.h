@@ -28,9 +28,13 @@ class CutterLocationReader {
     void (CutterLocationReader::*act)();
     Ignoring ignoring;
   };
+  /// Moves and what shapes them first.
   static const std::vector<Entry>& Entries();
 
  private:
+  static std::vector<Entry> MovingEntries();
+  static std::vector<Entry> OtherEntries();
+
   void Act();
   void RefuseUnknown() const;
   void Finish() const;

@@ -1,6 +1,7 @@
 #include "sim/cutter_location.h"
 
 #include <cmath>
+#include <random>
 #include <set>
 
 #include <gmock/gmock.h>
@@ -390,6 +391,41 @@ TEST(CutterLocationTest, UnknownStatementsAreNeverPassedOver) {
 TEST(CutterLocationTest, TextInSixteenBitUnitsIsRefused) {
   ExpectFault(std::string("\xff\xfeU\0N\0I\0", 8), "1", "UTF-16");
   ExpectFault(std::string("U\0N\0I\0T\0", 8), "1", "zero byte");
+}
+
+// Oracle: the contract: whatever the bytes, a path is read or an InputError says
+// why not, and what is read obeys the bounds of its rows.
+TEST(CutterLocationTest, DamagedFilesAreReadOrRefused) {
+  const std::string whole = "PARTNO x\nUNITS/MM\nMULTAX/ON\nLOADTL/1,LENGTH,50\nSPINDL/9000,RPM,CLW\nFEDRAT/600,MMPM\n"
+                            "CUTTER/6,3,0,3,0,0,40\nFROM/0,0,9,0,0,1\nRAPID\nGOTO/1,2,3,0.6,0,0.8\nGOTO/1,2,$\n3\n"
+                            "GODLTA/1,0,0\nTLAXIS/0,0,1\nDELAY/1\nCOOLNT/ON\nFEDRAT/9,INVERS\nGOTO/4,5,6\nEND\nFINI\n";
+  constexpr std::string_view kBytes("$/,.\n -+eE019AGO\0\xff;", 22);
+  std::mt19937_64 rng(20240607);
+  const auto draw = [&](std::size_t below) { return std::uniform_int_distribution<std::size_t>(0, below - 1)(rng); };
+  int read = 0;
+  constexpr int kFiles = 1500;
+  for (int i = 0; i < kFiles; ++i) {
+    std::string text = whole;
+    const std::size_t at = draw(text.size());
+    switch (draw(4)) {
+      case 0: text[at] = kBytes[draw(kBytes.size())]; break;
+      case 1: text.insert(at, 1, kBytes[draw(kBytes.size())]); break;
+      case 2: text.erase(at, 1 + draw(3)); break;
+      default: text.insert(at, text.substr(draw(text.size()), draw(20))); break;
+    }
+    try {
+      const PathProgram program = Read(text);
+      ++read;
+      for (const PoseRow& row : program.rows) {
+        ASSERT_TRUE(row.p_SQ.allFinite()) << text;
+        ASSERT_NEAR(row.axis_S.norm(), 1.0, 1e-15) << text;
+        ASSERT_TRUE(row.move == MoveKind::kRapid || row.feed_mm_s > 0) << text;
+      }
+    } catch (const InputError&) {
+    }
+  }
+  EXPECT_GT(read, kFiles / 20);   // else the damage shows one side only
+  EXPECT_LT(read, kFiles - kFiles / 20);
 }
 
 // Every word of the reference is known to the reader: none is called unknown.

@@ -177,6 +177,7 @@ TEST(Iso6983RefusalTest, ModalWordsOfTheJobAreInForceAtTheStart) {
   EXPECT_EQ(rows[0].line, 2);
   EXPECT_EQ(rows[1].p_SQ, Eigen::Vector3d(1, 2, 5));
   EXPECT_EQ(rows[1].feed_mm_s, 2);
+  EXPECT_EQ(Read("T1 M06\nG01 Z5\nZ4\nM30\n", rules).size(), 3u) << "the start is shown once";
   EXPECT_EQ(Read("T1 M06\nG02 X1 Y2 I5\nM30\n", rules)[0].p_SQ, Eigen::Vector3d(1, 2, 300));
   for (const char* bad : {"M03", "T1", "S100", "G04 P1", "G99", "G21 G20", "X1", "G21 G91 X1", "%", "G21 banana"}) {
     rules.modal = bad;
@@ -191,6 +192,7 @@ TEST(Iso6983RefusalTest, ListedWordsArePassedOver) {
   EXPECT_EQ(rows.back().p_SQ, Eigen::Vector3d(1, 0, 50));
   EXPECT_NO_THROW(Read("O1\n" + kHead + "G64 P0.01\nM30\n", rules));
   ExpectFault(kHead + "P0.01\n", 5, "P stands without G04", rules);
+  ExpectFault(kHead + "G64\nP0.01\n", 6, "P stands without G04", rules);
   ExpectFault(kHead + "G01 X1 / Y2\n", 5, "/ makes the block depend", rules);
   for (const char* bad : {"G01", "M03", "X", "G41", "G92", "G81", "", "Q5", "G", "GG", "G1x", "#"}) {
     rules.ignore_words = {bad};

@@ -123,6 +123,23 @@ TEST(Iso6983RotaryTest, FaultsNameTheKeyOrTheWord) {
   EXPECT_THAT([&] { Read("", Rotary(Turns::kWork, "")); }, ThrowsMessage<InputError>(HasSubstr("path.rotary.turns")));
 }
 
+// A start without its turn or axis is not a whole start.
+TEST(Iso6983RotaryTest, DeclaredStartMustBeWholeToBeUsed) {
+  PathRules turns = Rotary(Turns::kTool, "A");
+  turns.modal = "G21 G90 X0 Y0 Z0";
+  ExpectFault("G00 X1\n", "3", "A is not known here", turns);
+  ExpectFault("G91 G00 A10\n", "3", "A is not known here", turns);
+  turns.modal += " A30";
+  EXPECT_NEAR(Read("G91 G00 A30\n", turns)[1].axis_S.z(), 0.5, kTol);
+  PathRules vector = Rotary(Turns::kTool, "");
+  vector.modal = "G21 G90 X0 Y0 Z0";
+  ExpectFault("G00 X1\n", "3", "the tool axis is not known here", vector);
+  vector.modal += " I1 J0 K0";
+  const auto rows = Read("G00 X1\n", vector);
+  ASSERT_EQ(rows.size(), 2u);
+  EXPECT_EQ(rows[1].axis_S, Eigen::Vector3d(1, 0, 0));
+}
+
 // Oracle: rigid motion by hand. The path's zero lies at (100, 0, 0), turned by 90
 // degrees about Z: path X is S's Y.
 TEST(Iso6983RotaryTest, WorkOffsetMovesPointsAndAxes) {
@@ -142,6 +159,7 @@ TEST(Iso6983RotaryTest, WorkOffsetMovesPointsAndAxes) {
   EXPECT_NEAR((arc.back().p_SQ - Eigen::Vector3d(100, 0, -10)).norm(), 0, kTol);
   PathRules work = rules;
   work.rotary = RotaryRule{Turns::kWork, "B"};
+  EXPECT_NO_THROW(Read("G54 G00 X5 Y1 Z2 B90\nG54 X5\n", work)) << "the same offset again changes nothing";
   ExpectFault("G54 G00 X5 Y1 Z2 B90\nG55 X5\n", "4", "the first move after G55 must give Y", work);
   ExpectFault("G54 G00 X5 Y1 Z2 B90\nG56 X5\n", "4", "the first move after G56 must give Y", rules);
   ExpectFault("G00 X5 Y1 Z2 B90\n", "3", "none is in force", rules);
@@ -161,6 +179,10 @@ TEST(Iso6983RotaryTest, LengthOffsetIsHandedOnAndTheHeightGivenAnew) {
   EXPECT_FALSE(rows[4].length_offset_mm.has_value());
   ExpectFault("G00 X0 Y0 Z50\nG43 H1\nX1\n", "5", "the first move after G43 must give Z", rules);
   ExpectFault("G00 X0 Y0 Z50\nG43 H1\nG91 Z1\n", "5", "Z is not known here", rules);
+  EXPECT_NO_THROW(Read("G00 X0 Y0 Z50\nG43 H1 Z40\nG43 H1\nX1\n", rules)) << "the same offset again changes nothing";
+  PathRules tilted = rules;
+  tilted.rotary = RotaryRule{Turns::kTool, "B"};
+  ExpectFault("G00 X0 Y0 Z50 B30\nG43 H1 Z40\n", "4", "the first move after G43 must give X", tilted);
   ExpectFault("G43 H3\n", "3", "give path.length_offsets.3", rules);
   ExpectFault("G43\n", "3", "G43 must come with H", rules);
   ExpectFault("G49 H1\n", "3", "H stands with G49", rules);

@@ -233,6 +233,15 @@ TEST(Iso6983Test, PathFileKnowsTheFormat) {
   EXPECT_THAT(lines, testing::ElementsAre(4));
 }
 
+TEST(Iso6983Test, ClosingPercentEndsTheProgramOnce) {
+  for (const std::string end : {"%\n", "M30\n%\n"}) {
+    const Path path = Read("%\n" + kHead + end);
+    EXPECT_EQ(path.events.back().kind, PathEventKind::kEnd);
+    EXPECT_EQ(path.events.back().line, 6);
+    EXPECT_EQ(path.events.size(), 3u) << "cutter, spindle, end";
+  }
+}
+
 TEST(Iso6983Test, SpindleToolAndStopsAreFollowed) {
   const Path path = Read(kHead +
                          "S6000\nG1 X1\nM04 S5000\nX2\nT2\nX3\nM06\nG0 X3 Y0 Z50\nM0\nM01\nM07\nG04 X.5\nM02\n");

@@ -174,6 +174,40 @@ TEST(Iso6983WriterTest, AxesAtThePolesComeBack) {
   }
 }
 
+// Oracle: by hand. Round the pole in steps of 30 degrees, C goes on past half a
+// turn instead of jumping back by a whole one.
+TEST(Iso6983WriterTest, TurnAboutTheVerticalDoesNotJump) {
+  Path path;
+  PoseRow row;
+  row.move = MoveKind::kRapid;
+  for (int i = 0; i <= 24; ++i) {
+    const double c_rad = kinematics::RadFromDeg(30.0 * i);
+    row.axis_S = {0.6 * std::sin(c_rad), -0.6 * std::cos(c_rad), 0.8};
+    path.rows.push_back(row);
+  }
+  const std::string text = Written(path, {Axis::kTurns, {}});
+  std::vector<double> c_deg;
+  for (std::size_t at = text.find('C'); at != std::string::npos; at = text.find('C', at + 1)) {
+    c_deg.push_back(std::stod(text.substr(at + 1)));
+  }
+  ASSERT_EQ(c_deg.size(), 25u);
+  for (std::size_t i = 0; i < c_deg.size(); ++i) EXPECT_NEAR(c_deg[i], 30.0 * static_cast<double>(i), 1e-9);
+}
+
+TEST(Iso6983WriterTest, FeedIsWrittenAnewAfterWrittenTimes) {
+  Path path;
+  PoseRow row;
+  row.feed_mm_s = 5;
+  path.rows = {row, row, row, row};
+  for (std::size_t i = 1; i < 4; ++i) path.rows[i].p_SQ.x() = 10.0 * static_cast<double>(i);
+  path.rows[2].duration_s = 2;
+  const Path back = ReadBack(Written(path, {}), {});
+  for (std::size_t i = 0; i < 4; ++i) {
+    EXPECT_DOUBLE_EQ(back.rows[i].feed_mm_s, 5) << i;
+    EXPECT_EQ(back.rows[i].duration_s.has_value(), i == 2) << i;
+  }
+}
+
 TEST(Iso6983WriterTest, WhatWordsCannotSayIsRefused) {
   const auto refuse = [](const PoseRow& row, const IsoWriterOptions& options, const std::string& words) {
     EXPECT_THAT([&] { Written({{row}, {}}, options); }, ThrowsMessage<std::invalid_argument>(HasSubstr(words)));

@@ -225,7 +225,7 @@ TEST(PoseTableTest, TextInSixteenBitUnitsIsRefused) {
 }
 
 TEST(PoseTableTest, LineWithoutEndIsRefusedBeforeItFillsMemory) {
-  ExpectFault(std::string(kHeader) + std::string(3'000'000, '1'), "2", "too long");
+  ExpectFault(std::string(kHeader) + std::string(3'000'000, '1'), "2", "longer than 65536 bytes");
 }
 
 }  // namespace

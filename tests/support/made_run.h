@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "kinematics/units.h"
+#include "tests/support/made_premises.h"
 #include "verify/check.h"
 #include "verify/checks.h"
 #include "verify/verdict.h"
@@ -93,6 +94,7 @@ inline sim::Job MadeJob() {
   sim::PathEvent dwell{sim::PathEventKind::kDwell, 2, 1, 3.5, {}};
   job.events = {tool, spindle, dwell};
   job.inputs = {{"job", "job.yaml", "aa", 1}, {"path", "path.csv", "4f2a0000000000000091", 1}};
+  MakePremises(&job);
   return job;
 }
 

@@ -29,10 +29,10 @@ const std::vector<std::string> kQualities = {
     "slow-air-pass"};
 // Oracle: the checks this version must compute.
 const std::vector<std::string> kComputed = {
-    "piece-located", "inputs",          "events",       "reach", "joint-range", "joint-speed",
-    "posture-change", "clash",          "rapid-contact", "stopped-contact", "body-contact",
-    "gouge",         "clamp-zone",      "break-through", "depth", "leftover",  "clearance",
-    "flute-length"};
+    "joint-path",      "piece-located", "frame-fit",     "tool-measured", "bodies-declared", "scan-support",
+    "payload",         "inputs",        "events",        "reach",         "joint-range",     "joint-speed",
+    "posture-change",  "clash",         "rapid-contact", "stopped-contact", "body-contact",  "gouge",
+    "clamp-zone",      "break-through", "depth",         "leftover",      "clearance",       "flute-length"};
 
 std::vector<std::string> IdsOf(Group group) {
   std::vector<std::string> ids;
