@@ -10,6 +10,8 @@ namespace aircut::kinematics {
 namespace {
 
 constexpr int kWristJoints = 6;
+// Rounding of a unit axis.
+constexpr double kUnitSlack = 1e-9;
 
 // Every bound is a condition that NaN fails.
 void Require(bool holds, const std::string& place, double value, const std::string& bound) {
@@ -35,6 +37,18 @@ void CheckFollow(const JointFollow& follow, std::size_t index) {
   RequireFinite(index, "follows.ratio", follow.ratio);
 }
 
+void CheckSumLimit(const SumLimit& limit, std::size_t index) {
+  Require(limit.joint >= 0 && static_cast<std::size_t>(limit.joint) < index,
+          JointField(index, "sum_limit.joint"), limit.joint,
+          "the index (from 0) of an earlier joint, in [0, " + std::to_string(index) + ")");
+  RequireFinite(index, "sum_limit.ratio", limit.ratio);
+  Require(limit.ratio != 0.0, JointField(index, "sum_limit.ratio"), limit.ratio, "other than 0");
+  RequireFinite(index, "sum_limit.lower_rad", limit.lower_rad);
+  RequireFinite(index, "sum_limit.upper_rad", limit.upper_rad);
+  Require(limit.upper_rad > limit.lower_rad, JointField(index, "sum_limit.upper_rad"),
+          limit.upper_rad, "> sum_limit.lower_rad = " + std::to_string(limit.lower_rad));
+}
+
 void CheckJoint(const JointSpec& joint, std::size_t index) {
   RequireFinite(index, "lower_rad", joint.lower_rad);
   RequireFinite(index, "upper_rad", joint.upper_rad);
@@ -48,6 +62,7 @@ void CheckJoint(const JointSpec& joint, std::size_t index) {
           "+1 or -1");
   RequireFinite(index, "zero_rad", joint.zero_rad);
   if (joint.follows) CheckFollow(*joint.follows, index);
+  if (joint.sum_limit) CheckSumLimit(*joint.sum_limit, index);
 }
 
 void CheckJoints(const std::vector<JointSpec>& joints) {
@@ -66,11 +81,52 @@ ChainJoint JointOfDhRow(const DhRow& row) {
   return joint;
 }
 
-void CheckDhRow(const DhRow& row, std::size_t index) {
+// The row's lengths lie before the joint, its offset about the joint's own axis.
+ChainJoint JointOfDhRow(const ModifiedDhRow& row) {
+  ChainJoint joint;
+  joint.before.rotate(Eigen::AngleAxisd(row.alpha_rad, Eigen::Vector3d::UnitX()));
+  joint.before = joint.before * Shift(row.a_mm, 0, 0);
+  joint.before.rotate(Eigen::AngleAxisd(row.theta_offset_rad, Eigen::Vector3d::UnitZ()));
+  joint.after = Shift(0, 0, row.d_mm);
+  return joint;
+}
+
+template <typename Row>
+void CheckDhRow(const Row& row, std::size_t index) {
   RequireFinite(index, "a_mm", row.a_mm);
   RequireFinite(index, "alpha_rad", row.alpha_rad);
   RequireFinite(index, "d_mm", row.d_mm);
   RequireFinite(index, "theta_offset_rad", row.theta_offset_rad);
+}
+
+void CheckChainJoint(const ChainJoint& joint, std::size_t index) {
+  Require(IsRigid(joint.before), JointField(index, "before, determinant"),
+          joint.before.linear().determinant(), "that of a rigid pose");
+  Require(IsRigid(joint.after), JointField(index, "after, determinant"),
+          joint.after.linear().determinant(), "that of a rigid pose");
+  Require(std::abs(joint.axis.norm() - 1.0) <= kUnitSlack, JointField(index, "axis, length"),
+          joint.axis.norm(), "1");
+}
+
+// `name`: of what stands for the joints: rows or chain.
+void CheckCounts(std::size_t entries, std::size_t joints, const std::string& name) {
+  Require(entries >= 1 && entries <= static_cast<std::size_t>(kMaxJoints), name + ".size()",
+          static_cast<double>(entries), "in [1, " + std::to_string(kMaxJoints) + "]");
+  Require(joints == entries, "joints.size()", static_cast<double>(joints),
+          "the number of entries of " + name + ", " + std::to_string(entries));
+}
+
+template <typename Row>
+std::vector<ChainJoint> ChainOfRows(const std::vector<Row>& rows,
+                                    const std::vector<JointSpec>& joints) {
+  CheckCounts(rows.size(), joints.size(), "rows");
+  std::vector<ChainJoint> chain;
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    CheckDhRow(rows[i], i);
+    chain.push_back(JointOfDhRow(rows[i]));
+  }
+  CheckJoints(joints);
+  return chain;
 }
 
 void RequireSize(const JointVector& q, int joint_count, const std::string& place) {
@@ -84,15 +140,19 @@ ArmModel::ArmModel(std::vector<ChainJoint> chain, std::vector<JointSpec> joints)
     : chain_(std::move(chain)), joints_(std::move(joints)) {}
 
 ArmModel ArmModel::FromDhStandard(const std::vector<DhRow>& rows, std::vector<JointSpec> joints) {
-  Require(!rows.empty() && rows.size() <= static_cast<std::size_t>(kMaxJoints), "rows.size()",
-          static_cast<double>(rows.size()), "in [1, " + std::to_string(kMaxJoints) + "]");
-  Require(joints.size() == rows.size(), "joints.size()", static_cast<double>(joints.size()),
-          "the number of rows, " + std::to_string(rows.size()));
-  std::vector<ChainJoint> chain;
-  for (std::size_t i = 0; i < rows.size(); ++i) {
-    CheckDhRow(rows[i], i);
-    chain.push_back(JointOfDhRow(rows[i]));
-  }
+  std::vector<ChainJoint> chain = ChainOfRows(rows, joints);
+  return ArmModel(std::move(chain), std::move(joints));
+}
+
+ArmModel ArmModel::FromDhModified(const std::vector<ModifiedDhRow>& rows,
+                                  std::vector<JointSpec> joints) {
+  std::vector<ChainJoint> chain = ChainOfRows(rows, joints);
+  return ArmModel(std::move(chain), std::move(joints));
+}
+
+ArmModel ArmModel::FromChain(std::vector<ChainJoint> chain, std::vector<JointSpec> joints) {
+  CheckCounts(chain.size(), joints.size(), "chain");
+  for (std::size_t i = 0; i < chain.size(); ++i) CheckChainJoint(chain[i], i);
   CheckJoints(joints);
   return ArmModel(std::move(chain), std::move(joints));
 }
@@ -150,6 +210,12 @@ bool ArmModel::InRange(const JointVector& q, double margin_rad) const {
     const bool inside =
         q[i] >= joint.lower_rad + margin_rad && q[i] <= joint.upper_rad - margin_rad;
     if (!inside) return false;
+    if (!joint.sum_limit) continue;
+    const SumLimit& limit = *joint.sum_limit;
+    const double sum_rad = q[i] + limit.ratio * q[limit.joint];
+    const bool sum_inside =
+        sum_rad >= limit.lower_rad + margin_rad && sum_rad <= limit.upper_rad - margin_rad;
+    if (!sum_inside) return false;
   }
   return true;
 }

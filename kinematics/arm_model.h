@@ -72,7 +72,8 @@ class ArmModel {
   /// @returns panel values [rad] for model angles `theta` [rad]; not wrapped.
   JointVector PanelValues(const JointVector& theta) const;
 
-  /// @returns true if every panel value lies inside its range narrowed by `margin_rad`.
+  /// @returns true if every panel value lies inside its range, and every sum of
+  /// a sum limit inside its own, both narrowed by `margin_rad`.
   bool InRange(const JointVector& q, double margin_rad = 0.0) const;
 
  private:

@@ -37,7 +37,7 @@ struct DisplacementLayer {
   std::vector<Eigen::Vector3d> d_S;
 };
 
-/// Demand of the written feed at one path line.
+/// Demand of the written feed (or of the written time of a turn) at one path line.
 struct JointSpeedDemand {
   int line = 0;
   int path_index = 0;
@@ -59,11 +59,13 @@ struct PlanFault {
   std::string text;           ///< one sentence with numbers
 };
 
-/// Smallest distance of a joint from the ends of its range over the motion.
+/// Smallest distance of a joint from the ends of its range over the motion; for
+/// a joint with a sum limit the smaller of its own and the sum's.
 struct JointMargin {
   double margin_rad = 0.0;
   int line = 0;
   int path_index = 0;
+  bool of_sum = false;        ///< the margin is that of the joint's sum limit
 };
 
 /// The planned motion: what the controller is expected to make of the path.
@@ -72,7 +74,7 @@ struct Motion {
   std::vector<DisplacementLayer> layers;   ///< empty until a layer is computed
   std::vector<PlanFault> faults;           ///< empty: the whole path was followed
   std::vector<JointMargin> joint_margins;  ///< one per joint
-  std::vector<JointSpeedDemand> demands;   ///< one per cut line
+  std::vector<JointSpeedDemand> demands;   ///< one per cut line with a written speed
   std::vector<int> posture_per_line;       ///< posture id per path line
   double cut_below_feed_s = 0.0;           ///< time in cuts under 90 % of the written feed
   bool complete() const { return faults.empty() && !tracks.empty() && tracks[0].size() > 1; }

@@ -30,6 +30,11 @@ void MotionBuilder::Start(const JointVector& q, const Pose& X_FT) {
   AddMoment(q, MoveTag{}, Place{});
 }
 
+MotionBuilder::Place MotionBuilder::Standing() const {
+  return {static_cast<int>(pieces_.size()) - 1, 1.0, 0.0,
+          pieces_.empty() ? first_wait_s_ : pieces_.back().wait_s};
+}
+
 void MotionBuilder::AddMoment(const JointVector& q, const MoveTag& tag, const Place& place) {
   const Pose X_BF = FlangePose(*request_.arm, q);
   track_.q.push_back(q);
@@ -54,10 +59,10 @@ void MotionBuilder::AddJointMove(const JointVector& q_to, const MoveTag& tag) {
     const int index = static_cast<int>(pieces_.size()) - 1;
     for (const double share : SampleJointMove(*request_.arm, move, p_FT, request_.sag_mm)) {
       const JointVector q = share < 1.0 ? move.At(share) : q_to;
-      AddMoment(q, tag, {index, share, JointRates(*request_.arm, q, p_FT).TipSpeed(step)});
+      AddMoment(q, tag, {index, share, JointRates(*request_.arm, q, p_FT).TipSpeed(step), 0.0});
     }
   } else {
-    AddMoment(q_to, tag, {static_cast<int>(pieces_.size()) - 1, 1.0, 0.0});
+    AddMoment(q_to, tag, Standing());
   }
   stop_here_ = true;
   rates_here_.reset();
@@ -73,13 +78,19 @@ void MotionBuilder::ChangeTool(const Pose& X_FT, const MoveTag& tag) {
   X_FT_ = X_FT;
   stop_here_ = true;
   rates_here_.reset();
-  AddMoment(JointVector(q_), tag, {static_cast<int>(pieces_.size()) - 1, 1.0, 0.0});
+  AddMoment(JointVector(q_), tag, Standing());
+}
+
+void MotionBuilder::Dwell(const double dwell_s, const MoveTag& tag) {
+  stop_here_ = true;
+  (pieces_.empty() ? first_wait_s_ : pieces_.back().wait_s) += dwell_s;
+  AddMoment(JointVector(q_), tag, Standing());
 }
 
 void MotionBuilder::SkipTo(const JointVector& q, const MoveTag& tag) {
   stop_here_ = true;
   rates_here_.reset();
-  AddMoment(q, tag, {static_cast<int>(pieces_.size()) - 1, 1.0, 0.0});
+  AddMoment(q, tag, Standing());
 }
 
 const JointRates& MotionBuilder::RatesHere() {
@@ -103,7 +114,7 @@ StraightOutcome MotionBuilder::AddStraightMove(const StraightMove& move,
   const StraightTask task{*request_.arm, follower_, move, target.posture};
   const StraightStretches plan = SplitStraightMove(task, from, to);
   outcome.obstruction = plan.obstruction;
-  if (move.tip_travels()) outcome.demand = Demand(plan, target, tag);
+  outcome.demand = Demand(plan, target, tag);
   if (plan.obstruction != Obstruction::kNone) {
     SkipTo(target.q, tag);
     return outcome;
@@ -123,15 +134,14 @@ void MotionBuilder::AddStretch(const Stretch& stretch, const StraightMove& move,
   const bool travels = move.tip_travels();
   Piece piece;
   piece.parameter = travels ? Parameter::kTravel : Parameter::kTurn;
-  piece.limits = LimitsOnStretch(stretch.bounds, travels && target.feed_mm_s ? *target.feed_mm_s
-                                                                            : kAnySpeed);
+  piece.limits = LimitsOnStretch(stretch.bounds, target.written_speed.value_or(kAnySpeed));
   piece.limits.length = stretch.length;
   piece.limits.v_end_max = kInfinity;
   piece.rates_end = stretch.rates_to;
-  if (tag.phase == Phase::kCut) piece.cut_feed_mm_s = target.feed_mm_s;
+  if (tag.phase == Phase::kCut) piece.cut_speed = target.written_speed.value_or(kInfinity);
   pieces_.push_back(piece);
   AddMoment(stretch.q_to, tag,
-            {static_cast<int>(pieces_.size()) - 1, 1.0, travels ? 1.0 : 0.0});
+            {static_cast<int>(pieces_.size()) - 1, 1.0, travels ? 1.0 : 0.0, 0.0});
 }
 
 // abs(dq/ds) a + abs(d2q/ds2) v^2 <= acceleration limit, for every joint.
@@ -172,7 +182,7 @@ double MotionBuilder::CornerSpeed(const Parameter parameter,
 std::optional<JointSpeedDemand> MotionBuilder::Demand(const StraightStretches& plan,
                                                       const StraightTarget& target,
                                                       const MoveTag& tag) const {
-  if (tag.phase != Phase::kCut || !target.feed_mm_s) return std::nullopt;
+  if (tag.phase != Phase::kCut || !target.written_speed) return std::nullopt;
   JointSpeedDemand demand{tag.line, tag.path_index, 0, 0.0, 0.0};
   if (plan.obstruction == Obstruction::kSingular) {
     demand.ratio = kInfinity;
@@ -183,7 +193,7 @@ std::optional<JointSpeedDemand> MotionBuilder::Demand(const StraightStretches& p
   for (const Stretch& stretch : plan.stretches) {
     for (Eigen::Index j = 0; j < stretch.q_to.size(); ++j) {
       const double per_rate =
-          *target.feed_mm_s / request_.arm->joints()[static_cast<std::size_t>(j)].speed_rad_s;
+          *target.written_speed / request_.arm->joints()[static_cast<std::size_t>(j)].speed_rad_s;
       const double ratio = stretch.bounds.peak[j] * per_rate;
       largest = std::fmax(largest, ratio + stretch.bounds.error[j] * per_rate);
       if (ratio <= demand.ratio) continue;
@@ -198,10 +208,7 @@ std::optional<JointSpeedDemand> MotionBuilder::Demand(const StraightStretches& p
 double MotionBuilder::CutTimeBelowFeed(const std::vector<Trapezoid>& profiles) const {
   double time_s = 0.0;
   for (std::size_t i = 0; i < profiles.size(); ++i) {
-    if (!pieces_[i].cut_feed_mm_s) continue;
-    const bool travels = pieces_[i].parameter == Parameter::kTravel;
-    const double slow_mm_s = kSlowShare * *pieces_[i].cut_feed_mm_s;
-    time_s += travels ? profiles[i].TimeBelow(slow_mm_s) : profiles[i].duration();
+    if (pieces_[i].cut_speed) time_s += profiles[i].TimeBelow(kSlowShare * *pieces_[i].cut_speed);
   }
   return time_s;
 }
@@ -211,15 +218,20 @@ TimedMotion MotionBuilder::Finish() {
   limits.reserve(pieces_.size());
   for (const Piece& piece : pieces_) limits.push_back(piece.limits);
   const std::vector<Trapezoid> profiles = ScaleTime(limits);
-  std::vector<double> start_s;
-  start_s.reserve(profiles.size() + 1);
-  start_s.push_back(0.0);
-  for (const Trapezoid& profile : profiles) start_s.push_back(start_s.back() + profile.duration());
+  std::vector<double> start_s, end_s;
+  start_s.reserve(profiles.size());
+  end_s.reserve(profiles.size());
+  double clock_s = first_wait_s_;
+  for (std::size_t i = 0; i < profiles.size(); ++i) {
+    start_s.push_back(clock_s);
+    end_s.push_back(clock_s + profiles[i].duration());
+    clock_s = end_s.back() + pieces_[i].wait_s;
+  }
   track_.time_s.reserve(places_.size());
   track_.feed_mm_s.reserve(places_.size());
   for (const Place& place : places_) {
     if (place.piece < 0) {
-      track_.time_s.push_back(0.0);
+      track_.time_s.push_back(place.waited_s);
       track_.feed_mm_s.push_back(0.0);
       continue;
     }
@@ -227,7 +239,7 @@ TimedMotion MotionBuilder::Finish() {
     const Trapezoid& profile = profiles[piece];
     const bool at_end = place.share >= 1.0;
     const double t = at_end ? profile.duration() : profile.TimeAt(place.share);
-    track_.time_s.push_back(at_end ? start_s[piece + 1] : start_s[piece] + t);
+    track_.time_s.push_back(at_end ? end_s[piece] + place.waited_s : start_s[piece] + t);
     track_.feed_mm_s.push_back(profile.Speed(t) * place.tip_per_unit);
   }
   return {std::move(track_), CutTimeBelowFeed(profiles)};

@@ -20,13 +20,15 @@ struct MoveTag {
 struct StraightTarget {
   JointVector q;
   int posture = 0;
-  std::optional<double> feed_mm_s;   ///< nothing: as fast as the joints allow
+  /// Largest speed in the move's own parameter: the feed [mm/s], or the turn
+  /// where the tip rests [rad/s]. Nothing: as fast as the joints allow.
+  std::optional<double> written_speed;
 };
 
 /// What a straight move asks of the joints.
 struct StraightOutcome {
   Obstruction obstruction = Obstruction::kNone;
-  std::optional<JointSpeedDemand> demand;   ///< for a move with a feed and tip travel
+  std::optional<JointSpeedDemand> demand;   ///< for a cut with a written speed
 };
 
 struct TimedMotion {
@@ -38,8 +40,8 @@ struct TimedMotion {
 /// Every move begins where the last one ended. A corner between two straight
 /// moves is passed at the speed at which the step in joint velocity is one
 /// controller cycle of acceleration; between moves of different kind, at the
-/// ends of joint moves, where the tool changes and under exact stop the arm
-/// stands still.
+/// ends of joint moves, where it dwells, where the tool changes and under exact
+/// stop the arm stands still.
 class MotionBuilder {
  public:
   /// Keeps references to both.
@@ -54,9 +56,14 @@ class MotionBuilder {
   void ChangeTool(const Pose& X_FT, const MoveTag& tag);
   StraightOutcome AddStraightMove(const StraightMove& move, const StraightTarget& target,
                                   const MoveTag& tag);
+  /// The arm stands still for `dwell_s` > 0 where it is: one more moment there.
+  /// That time does not count as time below the feed.
+  void Dwell(double dwell_s, const MoveTag& tag);
   /// Goes on at `q` without a move, after a line that cannot be followed.
   void SkipTo(const JointVector& q, const MoveTag& tag);
 
+  /// Where the arm stands [rad].
+  const JointVector& q() const { return q_; }
   /// All moments so far; times and feeds only after Finish.
   const MotionTrack& moments() const { return track_; }
   /// Lays the time law. To be called once, last.
@@ -67,15 +74,18 @@ class MotionBuilder {
   struct Piece {
     PieceLimits limits;
     Parameter parameter = Parameter::kShare;
-    std::optional<double> cut_feed_mm_s;   // set in cuts
-    JointVector rates_end;                 // per unit of the parameter
+    std::optional<double> cut_speed;   // set in cuts: as written, may be infinite
+    JointVector rates_end;             // per unit of the parameter
+    double wait_s = 0.0;               // the arm stands at its end
   };
   struct Place {
     int piece = -1;                // -1: before any move
     double share = 1.0;            // of the piece done
     double tip_per_unit = 0.0;     // tip speed per unit of parameter speed
+    double waited_s = 0.0;         // since the end of the piece
   };
 
+  Place Standing() const;
   void AddMoment(const JointVector& q, const MoveTag& tag, const Place& place);
   void AddStretch(const Stretch& stretch, const StraightMove& move, const StraightTarget& target,
                   const MoveTag& tag);
@@ -92,6 +102,7 @@ class MotionBuilder {
   JointVector q_;
   std::optional<JointRates> rates_here_;   // at q_, for the tool X_FT_
   bool stop_here_ = true;
+  double first_wait_s_ = 0.0;              // before any piece
   std::vector<Piece> pieces_;
   std::vector<Place> places_;              // one per moment
   MotionTrack track_;

@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "kinematics/branch_follower.h"
+#include "kinematics/joint_room.h"
 #include "kinematics/motion_builder.h"
 #include "kinematics/path_targets.h"
 #include "kinematics/plan_faults.h"
@@ -24,6 +25,14 @@ bool IsReached(const LineState state) { return state != LineState::kNoSolution; 
 // A straight move leads there from the line before.
 bool IsJoined(const PostureChoice& choice, const std::size_t i) {
   return choice.state[i] == LineState::kFollowed && IsReached(choice.state[i - 1]);
+}
+
+// Of the move that ends at `line`, in the move's own parameter per second.
+std::optional<double> WrittenSpeed(const PathLine& line, const StraightMove& move) {
+  if (line.move != MoveKind::kCut) return std::nullopt;
+  if (move.tip_travels()) return line.feed_mm_s;
+  if (!line.duration_s || move.is_rest()) return std::nullopt;
+  return move.turn_rad() / *line.duration_s;
 }
 
 class Planner {
@@ -74,6 +83,30 @@ class Planner {
     if (!IsReached(choice_.state[0])) return;
     builder_.AddJointMove(choice_.q[0], on_the_way);
     builder_.RetagLast(TagOf(0, Phase::kApproach));
+    Dwell(0);
+  }
+
+  Phase PhaseOf(const std::size_t i) const {
+    return targets_.line(i).move == MoveKind::kCut ? Phase::kCut : Phase::kRapid;
+  }
+
+  void Dwell(const std::size_t i) {
+    if (targets_.line(i).dwell_s > 0.0) builder_.Dwell(targets_.line(i).dwell_s, TagOf(i, PhaseOf(i)));
+  }
+
+  // From where the arm stands to the place of change and back the same way.
+  // Up to the swap the moves belong to the line before, which has the old tool.
+  void ChangeTool(const std::size_t i) {
+    if (request_.tool_change.empty()) {
+      return builder_.ChangeTool(targets_.X_FT(i), TagOf(i, PhaseOf(i)));
+    }
+    const JointVector q_back = builder_.q();
+    const MoveTag out = TagOf(i - 1, Phase::kRapid), back = TagOf(i, Phase::kRapid);
+    const std::vector<JointVector>& way = request_.tool_change;
+    for (const JointVector& q : way) builder_.AddJointMove(q, out);
+    builder_.ChangeTool(targets_.X_FT(i), back);
+    for (std::size_t k = way.size() - 1; k-- > 0;) builder_.AddJointMove(way[k], back);
+    builder_.AddJointMove(q_back, back);
   }
 
   void Return() {
@@ -84,14 +117,23 @@ class Planner {
 
   void GoTo(const std::size_t i) {
     if (!IsReached(choice_.state[i])) return;
-    const bool cut = targets_.line(i).move == MoveKind::kCut;
-    const MoveTag tag = TagOf(i, cut ? Phase::kCut : Phase::kRapid);
-    if (targets_.ToolChangesBefore(i)) builder_.ChangeTool(targets_.X_FT(i), tag);
-    if (!IsJoined(choice_, i)) return builder_.SkipTo(choice_.q[i], tag);
-    if (targets_.TravelTo(i) == Travel::kJoint) return builder_.AddJointMove(choice_.q[i], tag);
-    StraightTarget target{choice_.q[i], choice_.posture[i], std::nullopt};
-    if (cut) target.feed_mm_s = targets_.line(i).feed_mm_s;
-    const StraightOutcome outcome = builder_.AddStraightMove(targets_.MoveTo(i), target, tag);
+    const MoveTag tag = TagOf(i, PhaseOf(i));
+    if (targets_.ToolChangesBefore(i)) ChangeTool(i);
+    if (!IsJoined(choice_, i)) {
+      builder_.SkipTo(choice_.q[i], tag);
+    } else if (targets_.TravelTo(i) == Travel::kJoint) {
+      builder_.AddJointMove(choice_.q[i], tag);
+    } else {
+      GoStraightTo(i, tag);
+    }
+    Dwell(i);
+  }
+
+  void GoStraightTo(const std::size_t i, const MoveTag& tag) {
+    const StraightMove move = targets_.MoveTo(i);
+    const StraightTarget target{choice_.q[i], choice_.posture[i],
+                                WrittenSpeed(targets_.line(i), move)};
+    const StraightOutcome outcome = builder_.AddStraightMove(move, target, tag);
     if (outcome.demand) motion_.demands.push_back(*outcome.demand);
     if (outcome.obstruction == Obstruction::kNone) return;
     // A run of obstructed moves of one kind is one fault.
@@ -104,20 +146,18 @@ class Planner {
 
   void MeasureMargins() {
     const MotionTrack& moments = builder_.moments();
-    const std::vector<JointSpec>& joints = request_.arm->joints();
-    motion_.joint_margins.assign(joints.size(),
+    const int joints = request_.arm->joint_count();
+    motion_.joint_margins.assign(static_cast<std::size_t>(joints),
                                  {std::numeric_limits<double>::infinity(), 0, -1});
     for (std::size_t i = 0; i < moments.q.size(); ++i) {
-      Eigen::Index j = 0;
+      int j = 0;
       for (JointMargin& margin : motion_.joint_margins) {
-        const JointSpec& joint = joints[static_cast<std::size_t>(j)];
-        const double q_rad = moments.q[i][j++];
-        const double here_rad = std::fmin(q_rad - joint.lower_rad, joint.upper_rad - q_rad);
-        if (here_rad >= margin.margin_rad) continue;
-        margin = {here_rad, moments.line[i], moments.path_index[i]};
+        const JointRoom room = RoomOf(*request_.arm, moments.q[i], j++);
+        if (room.room_rad >= margin.margin_rad) continue;
+        margin = {room.room_rad, moments.line[i], moments.path_index[i], room.of_sum};
       }
     }
-    for (std::size_t j = 0; j < joints.size(); ++j) AddMarginFault(static_cast<int>(j));
+    for (int j = 0; j < joints; ++j) AddMarginFault(j);
   }
 
   // A range left between lines that are themselves inside it.

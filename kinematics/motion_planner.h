@@ -50,8 +50,13 @@ struct PlanRequest {
 /// step; joints are solved again between lines where the turn needs it.
 /// A rapid runs as fast as the joints allow, whatever feed its line carries.
 /// The last moment of the approach is the first path line (its line and index,
-/// Phase::kApproach). Where X_FT changes between two lines the arm stands still
-/// and one moment of no duration is added with the new tool's X_ST.
+/// Phase::kApproach). Where the tool or X_FT changes between two lines the arm
+/// stands still and one moment of no duration is added with the new tool's X_ST;
+/// the way to the place of change and back is Phase::kRapid, of the line before
+/// up to the swap, of the next line from it on.
+/// A line's dwell is one more moment at the same joints, of the line's own kind
+/// (also at the first line), entered and left at rest. A cut whose tip rests and
+/// whose tool turns takes at least its line's written duration.
 /// Speeds between moments are trapezoids: under exact stop a short move is at
 /// rest at both of its moments.
 /// Deterministic. Faults are values in the result, never exceptions; a motion

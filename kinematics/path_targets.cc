@@ -32,6 +32,12 @@ void CheckLine(const PathLine& line, const SpinRule spin) {
   if (line.move == MoveKind::kCut) {
     Require(line.feed_mm_s > 0.0, place + "feed_mm_s", line.feed_mm_s, "> 0 for a cut");
   }
+  Require(line.dwell_s >= 0.0 && std::isfinite(line.dwell_s), place + "dwell_s", line.dwell_s,
+          ">= 0 and finite");
+  if (line.duration_s) {
+    Require(*line.duration_s > 0.0 && std::isfinite(*line.duration_s), place + "duration_s",
+            *line.duration_s, "> 0 and finite");
+  }
   if (spin == SpinRule::kAsWritten) {
     if (!line.R_ST) {
       throw std::invalid_argument(place + "R_ST is missing; SpinRule::kAsWritten needs it");
@@ -60,6 +66,7 @@ void CheckRequest(const PlanRequest& request) {
   CheckJoints(request.home, joint_count, "home");
   for (const JointVector& q : request.approach) CheckJoints(q, joint_count, "approach");
   for (const JointVector& q : request.retreat) CheckJoints(q, joint_count, "retreat");
+  for (const JointVector& q : request.tool_change) CheckJoints(q, joint_count, "tool_change");
   for (const PathLine& line : request.path) CheckLine(line, request.spin);
   for (const Pose& X_FT : request.X_FT) {
     Require(IsRigid(X_FT), "X_FT, determinant", X_FT.linear().determinant(), "a rigid pose");
@@ -99,7 +106,8 @@ Travel PathTargets::TravelTo(const std::size_t i) const {
 }
 
 bool PathTargets::ToolChangesBefore(const std::size_t i) const {
-  return request_.X_FT[i].matrix() != request_.X_FT[i - 1].matrix();
+  return line(i).tool != line(i - 1).tool ||
+         request_.X_FT[i].matrix() != request_.X_FT[i - 1].matrix();
 }
 
 StraightMove PathTargets::MoveTo(const std::size_t i) const {

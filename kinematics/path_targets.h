@@ -25,8 +25,8 @@ class PathTargets {
   Pose X_BF(std::size_t i) const;
   /// @param i from 1.
   Travel TravelTo(std::size_t i) const;
-  /// True if line `i` (from 1) is run with another tool pose in the flange
-  /// than the line before: the tool was changed, the arm stood still.
+  /// True if line `i` (from 1) is run with another tool, or another tool pose in
+  /// the flange, than the line before: the tool was changed, the arm stood still.
   bool ToolChangesBefore(std::size_t i) const;
   /// The straight move from line i - 1 to line i with the tool of line i.
   StraightMove MoveTo(std::size_t i) const;

@@ -5,6 +5,7 @@
 #include <iomanip>
 #include <sstream>
 
+#include "kinematics/joint_room.h"
 #include "kinematics/reach_shell.h"
 #include "kinematics/units.h"
 
@@ -19,30 +20,37 @@ std::string Number(const double value, const int digits) {
 
 std::string Degrees(const double angle_rad) { return Number(DegFromRad(angle_rad), 2) + " deg"; }
 
-// How far a joint is outside its range [rad]; <= 0 inside.
-double Beyond_rad(const JointSpec& joint, const double q_rad) {
-  return std::max(joint.lower_rad - q_rad, q_rad - joint.upper_rad);
+std::string Range(const double lower_rad, const double upper_rad) {
+  return Degrees(lower_rad) + " to " + Degrees(upper_rad);
 }
 
-PlanFault RangeFault(const JointSpec& spec, const int joint, const double q_rad,
+// What a range belongs to: "joint 3", "the sum joint 3 + joint 2".
+std::string Limited(const ArmModel& arm, const int joint, const bool of_sum) {
+  if (!of_sum) return NameOfJoint(joint);
+  const JointSpec& spec = arm.joints()[static_cast<std::size_t>(joint)];
+  return "the sum " + NameOfSum(joint, *spec.sum_limit);
+}
+
+// `room` below 0.
+PlanFault RangeFault(const ArmModel& arm, const int joint, const JointRoom& room,
                      const std::string& place) {
   PlanFault fault;
   fault.kind = PlanFaultKind::kOutOfRange;
   fault.joint = joint;
-  fault.value = Beyond_rad(spec, q_rad);
-  fault.limit = q_rad < spec.lower_rad ? spec.lower_rad : spec.upper_rad;
-  fault.text = place + ": joint " + std::to_string(joint + 1) + " would have to go to " +
-               Degrees(q_rad) + ", " + Degrees(fault.value) + " beyond its range of " +
-               Degrees(spec.lower_rad) + " to " + Degrees(spec.upper_rad) + ".";
+  fault.value = -room.room_rad;
+  fault.limit = room.value_rad < room.lower_rad ? room.lower_rad : room.upper_rad;
+  fault.text = place + ": " + Limited(arm, joint, room.of_sum) + " would have to go to " +
+               Degrees(room.value_rad) + ", " + Degrees(fault.value) + " beyond its range of " +
+               Range(room.lower_rad, room.upper_rad) + ".";
   return fault;
 }
 
 void AppendStated(const ArmModel& arm, const JointVector& q, const std::string& place,
                   std::vector<PlanFault>& faults) {
   for (int j = 0; j < arm.joint_count(); ++j) {
-    const JointSpec& spec = arm.joints()[static_cast<std::size_t>(j)];
-    if (Beyond_rad(spec, q[j]) <= 0.0) continue;
-    PlanFault fault = RangeFault(spec, j, q[j], place);
+    const JointRoom room = RoomOf(arm, q, j);
+    if (room.room_rad >= 0.0) continue;
+    PlanFault fault = RangeFault(arm, j, room, place);
     fault.path_index = -1;
     faults.push_back(fault);
   }
@@ -159,6 +167,10 @@ std::vector<PlanFault> FaultsOfStatedJoints(const PlanRequest& request) {
   for (std::size_t i = 0; i < request.retreat.size(); ++i) {
     AppendStated(*request.arm, request.retreat[i], "Return " + std::to_string(i + 1), faults);
   }
+  for (std::size_t i = 0; i < request.tool_change.size(); ++i) {
+    AppendStated(*request.arm, request.tool_change[i], "Tool change " + std::to_string(i + 1),
+                 faults);
+  }
   return faults;
 }
 
@@ -180,9 +192,8 @@ std::vector<PlanFault> FaultsOfPath(const PathTargets& targets, const ArmModel& 
     }
     if (state != LineState::kFollowed) add(BreakFault(targets, choice, i, state));
     for (int j = 0; j < arm.joint_count(); ++j) {
-      const JointSpec& spec = arm.joints()[static_cast<std::size_t>(j)];
-      if (Beyond_rad(spec, choice.q[i][j]) <= 0.0) continue;
-      add(RangeFault(spec, j, choice.q[i][j], PlaceOf(line)));
+      const JointRoom room = RoomOf(arm, choice.q[i], j);
+      if (room.room_rad < 0.0) add(RangeFault(arm, j, room, PlaceOf(line)));
     }
   }
   return collector.Take(targets.size());
@@ -217,16 +228,18 @@ PlanFault FaultOfMove(const PathTargets& targets, const PostureChoice& choice, c
 
 PlanFault FaultOfMargin(const ArmModel& arm, const int joint, const JointMargin& margin) {
   const JointSpec& spec = arm.joints()[static_cast<std::size_t>(joint)];
+  const double lower_rad = margin.of_sum ? spec.sum_limit->lower_rad : spec.lower_rad;
+  const double upper_rad = margin.of_sum ? spec.sum_limit->upper_rad : spec.upper_rad;
   PlanFault fault;
   fault.kind = PlanFaultKind::kOutOfRange;
   fault.line = margin.line;
   fault.path_index = margin.path_index;
   fault.joint = joint;
   fault.value = -margin.margin_rad;
-  fault.limit = spec.upper_rad;
-  fault.text = "Line " + std::to_string(margin.line) + ": on the way to it joint " +
-               std::to_string(joint + 1) + " leaves its range of " + Degrees(spec.lower_rad) +
-               " to " + Degrees(spec.upper_rad) + " by " + Degrees(-margin.margin_rad) + ".";
+  fault.limit = upper_rad;
+  fault.text = "Line " + std::to_string(margin.line) + ": on the way to it " +
+               Limited(arm, joint, margin.of_sum) + " leaves its range of " +
+               Range(lower_rad, upper_rad) + " by " + Degrees(-margin.margin_rad) + ".";
   return fault;
 }
 

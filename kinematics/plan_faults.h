@@ -9,15 +9,16 @@
 
 namespace aircut::kinematics {
 
-/// Faults of the joint vectors a request states (home, approach, retreat): each
-/// joint outside its range. They carry line 0.
+/// Faults of the joint vectors a request states (home, approach, retreat, tool
+/// change): each joint outside its range or its sum limit. They carry line 0.
 std::vector<PlanFault> FaultsOfStatedJoints(const PlanRequest& request);
 
 /// Faults of the path lines under a choice of postures. Lines next to each other
 /// with the same trouble share one fault, placed at the worst of them.
 /// kOutOfReach: `value` mm beyond reach (0 where only this posture does not get
 /// there), `limit` the reach [mm]. kOutOfRange: `value` rad beyond, `limit` the
-/// end of the range [rad]. kPostureBreak, kAtSingularity: `value` and `limit`
+/// end of the range, of the joint or of the sum it carries, whichever is left
+/// further [rad]; the text names the sum. kPostureBreak, kAtSingularity: `value` and `limit`
 /// posture ids before and after.
 std::vector<PlanFault> FaultsOfPath(const PathTargets& targets, const ArmModel& arm,
                                     const PostureChoice& choice);

@@ -4,7 +4,9 @@
 #include <cmath>
 #include <limits>
 #include <tuple>
+#include <utility>
 
+#include "kinematics/joint_room.h"
 #include "kinematics/units.h"
 
 namespace aircut::kinematics {
@@ -13,6 +15,10 @@ namespace {
 // Margins and travels nearer than this are equal [rad].
 constexpr double kEqual_rad = 1e-9;
 constexpr std::size_t kProgressEvery = 4096;
+constexpr double kTurn_rad = 2.0 * kPi;
+// Changes of two joints that share a range, in turns; each is tried this often.
+constexpr std::pair<int, int> kPairsOfTurns[] = {{-1, 0}, {1, 0}, {-1, 1}, {-1, -1}, {1, 1}};
+constexpr int kMostRounds = 4;
 
 // One posture held over the whole path, turns counted from the first line.
 struct Chain {
@@ -155,12 +161,78 @@ double BestTurns(const Chain& chain, const Run& run, const Eigen::Index j, const
 
 double MarginOf(const ArmModel& arm, const JointVector& q) {
   double margin_rad = std::numeric_limits<double>::infinity();
-  Eigen::Index j = 0;
-  for (const JointSpec& joint : arm.joints()) {
-    margin_rad = std::min({margin_rad, q[j] - joint.lower_rad, joint.upper_rad - q[j]});
-    ++j;
+  for (int j = 0; j < arm.joint_count(); ++j) {
+    margin_rad = std::min(margin_rad, RoomOf(arm, q, j).room_rad);
   }
   return margin_rad;
+}
+
+// Joints that share a range with another one: their turns must be chosen together.
+std::vector<Eigen::Index> SharingJoints(const ArmModel& arm, const BranchFollower& follower) {
+  std::array<bool, kMaxJoints> shares{};
+  for (std::size_t j = 0; j < arm.joints().size(); ++j) {
+    const auto& limit = arm.joints()[j].sum_limit;
+    if (limit) shares[j] = shares[static_cast<std::size_t>(limit->joint)] = true;
+  }
+  std::vector<Eigen::Index> joints;
+  for (Eigen::Index j = 0; j < arm.joint_count(); ++j) {
+    if (shares[static_cast<std::size_t>(j)] && follower.turns_freely(j)) joints.push_back(j);
+  }
+  return joints;
+}
+
+// What counts of a run under some turns: lines outside, then the smallest margin.
+struct Fit {
+  int outside = 0;
+  double margin_rad = std::numeric_limits<double>::infinity();
+};
+
+Fit FitOf(const ArmModel& arm, const Chain& chain, const Run& run, const JointVector& turns_rad) {
+  Fit fit;
+  for (std::size_t i = run.begin; i < run.end; ++i) {
+    if (chain.state[i] == LineState::kNoSolution) continue;
+    const double margin_rad = MarginOf(arm, chain.q[i] + turns_rad);
+    if (margin_rad < 0.0) ++fit.outside;
+    fit.margin_rad = std::min(fit.margin_rad, margin_rad);
+  }
+  return fit;
+}
+
+bool IsBetter(const Fit& a, const Fit& b) {
+  if (a.outside != b.outside) return a.outside < b.outside;
+  return a.margin_rad > b.margin_rad + kEqual_rad;
+}
+
+// Each joint's own best turns, bettered where sums of joints are limited: one
+// turn more or less of each joint that takes part, all together. Walks up by
+// the best single or paired change until there is none.
+JointVector SharedTurns(const ArmModel& arm, const BranchFollower& follower, const Chain& chain,
+                        const Run& run, JointVector turns_rad) {
+  const std::vector<Eigen::Index> joints = SharingJoints(arm, follower);
+  if (joints.empty()) return turns_rad;
+  Fit best = FitOf(arm, chain, run, turns_rad);
+  const auto try_turns = [&](const JointVector& changed_rad) {
+    const Fit fit = FitOf(arm, chain, run, changed_rad);
+    if (!IsBetter(fit, best)) return false;
+    best = fit;
+    turns_rad = changed_rad;
+    return true;
+  };
+  bool going = true;
+  for (int round = 0; going && round < kMostRounds; ++round) {
+    going = false;
+    for (const Eigen::Index j : joints) {
+      for (const Eigen::Index k : joints) {
+        for (const auto& [of_j, of_k] : kPairsOfTurns) {
+          JointVector changed_rad = turns_rad;
+          changed_rad[j] += of_j * kTurn_rad;
+          if (k != j) changed_rad[k] += of_k * kTurn_rad;
+          going = try_turns(changed_rad) || going;
+        }
+      }
+    }
+  }
+  return turns_rad;
 }
 
 RunCost CostOf(const ArmModel& arm, const BranchFollower& follower, const Chain& chain,
@@ -175,6 +247,7 @@ RunCost CostOf(const ArmModel& arm, const BranchFollower& follower, const Chain&
       const JointSpec& joint = arm.joints()[static_cast<std::size_t>(j)];
       cost.turns_rad[j] = BestTurns(chain, run, j, joint, spread);
     }
+    cost.turns_rad = SharedTurns(arm, follower, chain, run, cost.turns_rad);
   }
   for (std::size_t i = run.begin; i < run.end; ++i) {
     const bool reached = chain.state[i] != LineState::kNoSolution;

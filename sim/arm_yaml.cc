@@ -6,7 +6,9 @@
 #include "kinematics/inverse_kinematics.h"
 #include "sim/cell_tables.h"
 #include "sim/cell_yaml.h"
+#include "sim/input_error.h"
 #include "sim/joints_yaml.h"
+#include "sim/urdf.h"
 
 namespace aircut::sim {
 namespace {
@@ -55,10 +57,41 @@ ArmModel ReadSphericalWrist(const YamlValue& value, std::vector<JointSpec> joint
   return ArmModel::FromSphericalWrist(p, std::move(joints));
 }
 
+// The chain that a robot description holds, and what it says of the joints.
+struct Described {
+  std::vector<kinematics::ChainJoint> chain;
+  std::vector<DescribedJoint> joints;
+};
+
+Described ReadDescription(const YamlValue& value, const CellContext& context) {
+  const YamlMap map = value.Map({"form", "file", "base", "flange"});
+  const YamlValue name = map.At("file", "write the name of the URDF file");
+  const std::string base = map.At("base", "write the name of the link that stands on the base").Text();
+  const std::string flange = map.At("flange", "write the name of the link that is the flange").Text();
+  const auto file = context.files.Take(name, context.place, "arm description");
+  Described described;
+  for (const UrdfJoint& joint : ReadUrdf(file, base, flange).joints) {
+    if (joint.follows) {
+      throw InputError(fmt::format("{}:{}: joint {} mimics another, must have a drive of its own: write the arm as "
+                                   "dh_modified with follows in arm.joints", file.string(), joint.line, joint.name));
+    }
+    described.chain.push_back(joint.chain);
+    DescribedJoint of_joint;
+    of_joint.name = joint.name;
+    if (joint.range) of_joint.range_rad = {joint.range->lower_rad, joint.range->upper_rad};
+    of_joint.speed_rad_s = joint.speed_rad_s;
+    described.joints.push_back(std::move(of_joint));
+  }
+  return described;
+}
+
 ArmModel MakeArm(const YamlValue& form_map, const std::string& form, std::vector<JointSpec> joints) {
   const std::size_t count = joints.size();
   if (form == "dh_standard") {
     return ArmModel::FromDhStandard(ReadDhRows<kinematics::DhRow>(form_map, count), std::move(joints));
+  }
+  if (form == "dh_modified") {
+    return ArmModel::FromDhModified(ReadDhRows<kinematics::ModifiedDhRow>(form_map, count), std::move(joints));
   }
   return ReadSphericalWrist(form_map, std::move(joints));
 }
@@ -72,18 +105,19 @@ YamlValue FormOf(const YamlValue& form_map) {
   form_map.Fail("has no form: write form: dh_standard, dh_modified, spherical_wrist or urdf");
 }
 
-void ReadArmModel(const YamlMap& arm, Cell& cell) {
+void ReadArmModel(const YamlMap& arm, const CellContext& context, Cell& cell) {
   const YamlValue form_map = arm.At("kinematics", "write the geometry of the arm, {form: dh_standard, rows: [..]}");
-  const YamlValue form = FormOf(form_map);
-  cell.arm_form = form.Word({"dh_standard", "dh_modified", "spherical_wrist", "urdf"});
-  if (cell.arm_form == "urdf" || cell.arm_form == "dh_modified") {
-    form.Fail(fmt::format("= {} is not computed yet: write the arm as dh_standard or spherical_wrist", cell.arm_form));
-  }
-  JointTable table = ReadJoints(arm.At("joints", "write one entry a joint"), {});
+  cell.arm_form = FormOf(form_map).Word({"dh_standard", "dh_modified", "spherical_wrist", "urdf"});
+  const bool is_described = cell.arm_form == "urdf";
+  Described described;
+  if (is_described) described = ReadDescription(form_map, context);
+  JointTable table = ReadJoints(arm.At("joints", "write one entry a joint"), described.joints);
   cell.drives = std::move(table.drives);
   cell.assumed = std::move(table.assumed);
   try {
-    auto model = std::make_shared<const ArmModel>(MakeArm(form_map, cell.arm_form, std::move(table.joints)));
+    auto model = std::make_shared<const ArmModel>(
+        is_described ? ArmModel::FromChain(std::move(described.chain), std::move(table.joints))
+                     : MakeArm(form_map, cell.arm_form, std::move(table.joints)));
     kinematics::InverseKinematics closed_form(*model);   // throws if this arm has none
     cell.arm = model;
   } catch (const std::invalid_argument& error) {
@@ -119,10 +153,10 @@ void ReadKnowledge(const YamlMap& arm, const CellContext& context, Cell& cell) {
   if (const auto readouts = arm.Find("readouts")) {
     cell.readouts = ReadReadouts(context.files.Take(*readouts, context.place, "read-outs"), cell.arm->joint_count());
   }
-  if (const auto repeatability = arm.Find("repeatability_mm")) {
+  if (const auto repeatability = arm.FindUnused("repeatability_mm")) {
     cell.repeatability_mm = repeatability->Number(Bound::Positive("write the repeatability in mm, such as 0.06", 10));
   }
-  if (const auto accuracy = arm.Find("accuracy")) cell.accuracy = ReadAccuracy(*accuracy);
+  if (const auto accuracy = arm.FindUnused("accuracy")) cell.accuracy = ReadAccuracy(*accuracy);
   if (const auto payload = arm.Find("payload")) cell.payload = ReadPayload(*payload);
 }
 
@@ -149,7 +183,7 @@ void ReadArm(const YamlValue& value, const CellContext& context, Cell& cell) {
   cell.arm_name = arm.At("name", "write a name for the arm").Text();
   cell.X_WB =
       arm.At("base_in_world", "write {position: [x, y, z], rotation: {axis: [0, 0, 1], angle: 0}}").RigidPose();
-  ReadArmModel(arm, cell);
+  ReadArmModel(arm, context, cell);
   const YamlValue links =
       arm.At("links", "describe the bodies of the arm, [{of: 2, capsule: {from:, to:, radius:}}, ..]");
   cell.links = ReadLinkBodies(links, context, "link mesh", cell.arm->joint_count());

@@ -8,9 +8,7 @@ namespace aircut::sim {
 namespace {
 
 using kinematics::Pose;
-
-// What a body is, for the choice of pairs.
-enum class Kind { kLink, kHousing, kTool, kCutter, kHose, kFixture, kObstacle, kFloor, kPiece };
+using Kind = BodyKind;
 
 class BodyList {
  public:
@@ -18,12 +16,12 @@ class BodyList {
     if (body.shapes.empty()) return;
     out_.bodies.push_back(std::move(body));
     out_.mounts.push_back(mount);
-    kinds_.push_back(kind);
+    out_.kinds.push_back(kind);
   }
 
   CellBodies WithPairs() && {
-    for (int a = 0; a < static_cast<int>(kinds_.size()); ++a) {
-      for (int b = a + 1; b < static_cast<int>(kinds_.size()); ++b) {
+    for (int a = 0; a < static_cast<int>(out_.kinds.size()); ++a) {
+      for (int b = a + 1; b < static_cast<int>(out_.kinds.size()); ++b) {
         if (MustStayApart(a, b)) out_.pairs.push_back({a, b});
       }
     }
@@ -35,18 +33,17 @@ class BodyList {
   bool Carried(int i) const { return out_.mounts[static_cast<std::size_t>(i)].on == BodyMount::On::kLink; }
   // The arm's foot stands in the world, but is a neighbour of link 1.
   bool OfArm(int i) const {
-    const Kind kind = kinds_[static_cast<std::size_t>(i)];
+    const Kind kind = out_.kinds[static_cast<std::size_t>(i)];
     return Carried(i) || kind == Kind::kLink || kind == Kind::kHose;
   }
   int LinkOf(int i) const { return out_.mounts[static_cast<std::size_t>(i)].link; }
 
   CellBodies out_;
-  std::vector<Kind> kinds_;
 };
 
 bool BodyList::MustStayApart(int a, int b) const {
   if (!Carried(a) && !Carried(b)) return false;
-  const Kind ka = kinds_[static_cast<std::size_t>(a)], kb = kinds_[static_cast<std::size_t>(b)];
+  const Kind ka = out_.kinds[static_cast<std::size_t>(a)], kb = out_.kinds[static_cast<std::size_t>(b)];
   // A hose lies along the arm and gives way to it, but not to what stands still.
   if (ka == Kind::kHose || kb == Kind::kHose) return !(OfArm(a) && OfArm(b));
   if (OfArm(a) && OfArm(b)) {
@@ -104,15 +101,13 @@ void AddTools(const Job& job, BodyList& list) {
 void AddHolding(const Job& job, const Pose& X_WS_actual, BodyList& list) {
   const Cell& cell = job.cell;
   const bool moved = !X_WS_actual.isApprox(cell.X_WS, 1e-9);
-  std::vector<Body> bodies = {{"fixture", cell.fixture_S}};
+  const auto add = [&](Kind kind, const Body& body) {
+    list.Add(kind, body, OnWorld(cell.X_WS));
+    if (moved) list.Add(kind, {body.name + " where the piece was touched", body.shapes}, OnWorld(X_WS_actual));
+  };
+  add(Kind::kFixture, {"fixture", cell.fixture_S});
   for (std::size_t i = 0; i < cell.clamps.size(); ++i) {
-    bodies.push_back({fmt::format("clamp {}", i + 1), cell.clamps[i].body_S});
-  }
-  for (const Body& body : bodies) {
-    list.Add(Kind::kFixture, body, OnWorld(cell.X_WS));
-    if (moved) {
-      list.Add(Kind::kFixture, {body.name + " where the piece was touched", body.shapes}, OnWorld(X_WS_actual));
-    }
+    add(Kind::kClamp, {fmt::format("clamp {}", i + 1), cell.clamps[i].body_S});
   }
 }
 
@@ -134,7 +129,7 @@ CellBodies BodiesOf(const Job& job, const Pose& X_WS_actual) {
   }
   list.Add(Kind::kHousing, {"spindle housing", cell.housing_shapes_H},
            OnLink(cell.arm->joint_count(), cell.X_FH, 0));
-  list.Add(Kind::kHousing, {"dust hood", cell.dust_hood_H}, OnLink(cell.arm->joint_count(), cell.X_FH, 0));
+  list.Add(Kind::kHood, {"dust hood", cell.dust_hood_H}, OnLink(cell.arm->joint_count(), cell.X_FH, 0));
   AddTools(job, list);
   AddHoses(cell, list);
   AddHolding(job, X_WS_actual, list);

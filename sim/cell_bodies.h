@@ -1,5 +1,6 @@
 #pragma once
 
+#include "sim/body_kind.h"
 #include "sim/clearance.h"
 #include "sim/job.h"
 
@@ -8,6 +9,7 @@ namespace aircut::sim {
 /// Bodies of the cell with what carries them, and the pairs that must stay apart.
 struct CellBodies {
   std::vector<Body> bodies;
+  std::vector<BodyKind> kinds;
   std::vector<BodyMount> mounts;
   std::vector<ClearancePair> pairs;
 };

@@ -2,20 +2,15 @@
 
 #include <charconv>
 #include <cmath>
-#include <cstring>
 
 #include <fmt/format.h>
 
 #include "sim/input_error.h"
 #include "sim/nearest_word.h"
-#include "sim/read_file.h"
+#include "sim/text_encoding.h"
 
 namespace aircut::sim {
 namespace {
-
-constexpr std::size_t kBufferBytes = std::size_t{1} << 20;
-constexpr std::size_t kMaxLineBytes = std::size_t{1} << 16;
-constexpr int kMaxLines = 2'000'000'000;
 
 std::string_view Trimmed(std::string_view text) {
   while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.remove_prefix(1);
@@ -27,51 +22,12 @@ std::string_view Trimmed(std::string_view text) {
 
 }  // namespace
 
-CsvRows::CsvRows(const std::filesystem::path& file)
-    : label_(file.string()), file_(nullptr, &std::fclose), buffer_(kBufferBytes) {
-  RequireFile(file);
-  file_.reset(std::fopen(file.c_str(), "rb"));
-  if (!file_) throw InputError(label_ + ": cannot be read: check that it may be opened");
-}
-
-std::string CsvRows::Place() const { return fmt::format("{}:{}", label_, line_); }
-
-bool CsvRows::NextLine(std::string_view& line) {
-  while (true) {
-    const char* start = buffer_.data() + begin_;
-    const auto* newline = static_cast<const char*>(std::memchr(start, '\n', end_ - begin_));
-    if (newline != nullptr || (is_at_end_ && end_ > begin_)) {
-      const std::size_t size = newline != nullptr ? static_cast<std::size_t>(newline - start) : end_ - begin_;
-      if (line_ >= kMaxLines || size > kMaxLineBytes) {
-        throw InputError(fmt::format("{}:{}: the line is too long: a table has one row a line", label_, line_ + 1));
-      }
-      line = std::string_view(start, size);
-      begin_ += size + (newline != nullptr ? 1 : 0);
-      ++line_;
-      return true;
-    }
-    if (is_at_end_) return false;
-    if (end_ - begin_ > kMaxLineBytes) {
-      throw InputError(fmt::format("{}:{}: the line is too long: a table has one row a line", label_, line_ + 1));
-    }
-    std::memmove(buffer_.data(), start, end_ - begin_);
-    end_ -= begin_;
-    begin_ = 0;
-    const std::size_t got = std::fread(buffer_.data() + end_, 1, buffer_.size() - end_, file_.get());
-    if (got == 0) {
-      if (std::ferror(file_.get()) != 0) throw InputError(label_ + ": reading broke off: check the disk");
-      is_at_end_ = true;
-    }
-    end_ += got;
-  }
-}
+CsvRows::CsvRows(const std::filesystem::path& file) : lines_(file) {}
 
 bool CsvRows::Next() {
-  std::string_view line;
-  while (NextLine(line)) {
-    // Some editors put a byte-order mark before the first line.
-    if (line_ == 1 && line.substr(0, 3) == "\xef\xbb\xbf") line.remove_prefix(3);
-    line = Trimmed(line);
+  while (lines_.Next()) {
+    if (lines_.line() == 1) RequirePlainText(Place(), lines_.text());
+    const std::string_view line = Trimmed(lines_.text());
     if (line.empty() || line.front() == '#') continue;
     Split(line);
     return true;
@@ -89,6 +45,23 @@ void CsvRows::Split(std::string_view line) {
   }
 }
 
+namespace {
+
+// A column without its unit is the commonest slip: `x` for x_mm.
+std::string DidYouMeanColumn(std::string_view field, const std::vector<KnownColumn>& known) {
+  std::vector<std::string> names;
+  for (const KnownColumn& candidate : known) {
+    const std::string_view name = candidate.name;
+    const bool is_with_unit = !field.empty() && name.size() > field.size() && name[field.size()] == '_' &&
+                              name.substr(0, field.size()) == field;
+    if (is_with_unit) return fmt::format(", did you mean {}?", name);
+    names.emplace_back(name);
+  }
+  return DidYouMean(field, names);
+}
+
+}  // namespace
+
 std::vector<CsvColumn> ReadHeader(CsvRows& rows, const std::vector<KnownColumn>& known) {
   if (!rows.Next()) throw InputError(rows.Place() + ": the table is empty: the first line must name its columns");
   std::vector<CsvColumn> columns;
@@ -97,12 +70,14 @@ std::vector<CsvColumn> ReadHeader(CsvRows& rows, const std::vector<KnownColumn>&
     for (const KnownColumn& candidate : known) {
       if (candidate.name == field) found = &candidate;
     }
+    if (found == nullptr && field.find(';') != std::string_view::npos) {
+      throw InputError(rows.Place() + ": the columns are parted by semicolons, must be parted by commas, and "
+                                      "decimals need a point: save the table with commas and decimal points");
+    }
     if (found == nullptr) {
-      std::vector<std::string> names;
-      for (const KnownColumn& candidate : known) names.emplace_back(candidate.name);
       throw InputError(fmt::format("{}: column {:.60} is not known{}: the header must name the columns "
                                    "with their units",
-                                   rows.Place(), field, DidYouMean(field, names)));
+                                   rows.Place(), field, DidYouMeanColumn(field, known)));
     }
     for (const CsvColumn& other : columns) {
       if (other.column == found->column) {
@@ -119,6 +94,11 @@ double NumberIn(const CsvRows& rows, std::string_view column, std::string_view f
   if (digits.size() > 1 && digits.front() == '+' && digits[1] != '-') digits.remove_prefix(1);
   double value = 0;
   const auto [end, error] = std::from_chars(digits.data(), digits.data() + digits.size(), value);
+  if (field.find(';') != std::string_view::npos) {
+    throw InputError(fmt::format("{}: {} = {:.60} holds a semicolon: part the fields by commas and write decimals "
+                                 "with a point, 1.5 and not 1,5",
+                                 rows.Place(), column, field));
+  }
   if (error != std::errc() || end != digits.data() + digits.size() || !std::isfinite(value)) {
     throw InputError(fmt::format("{}: {} = {:.60} must be a finite number: mend the value", rows.Place(),
                                  column, field.empty() ? std::string_view("(empty)") : field));
@@ -128,10 +108,17 @@ double NumberIn(const CsvRows& rows, std::string_view column, std::string_view f
 
 void RequireFieldCount(const CsvRows& rows, std::size_t count) {
   if (rows.fields().size() == count) return;
+  for (const std::string_view field : rows.fields()) {
+    if (field.find(';') == std::string_view::npos) continue;
+    throw InputError(fmt::format("{}: {:.60} holds a semicolon: part the fields by commas and write decimals with a "
+                                 "point, 1.5 and not 1,5",
+                                 rows.Place(), field));
+  }
   throw InputError(fmt::format("{}: the line has {} columns, must have {} as the header names: {}",
                                rows.Place(), rows.fields().size(), count,
                                rows.fields().size() < count ? "fill in what is missing"
-                                                            : "take out what is too much"));
+                                                            : "take out what is too much; decimals need a "
+                                                              "point, 1.5 and not 1,5"));
 }
 
 }  // namespace aircut::sim

@@ -1,11 +1,11 @@
 #pragma once
 
-#include <cstdio>
 #include <filesystem>
-#include <memory>
 #include <string>
 #include <string_view>
 #include <vector>
+
+#include "sim/text_lines.h"
 
 namespace aircut::sim {
 
@@ -25,20 +25,14 @@ class CsvRows {
   /// Fields of the row; valid until the next call of Next().
   const std::vector<std::string_view>& fields() const { return fields_; }
   /// Number of the row's line in the file, from 1.
-  int line() const { return line_; }
+  int line() const { return lines_.line(); }
   /// `file:line`, the start of a message.
-  std::string Place() const;
+  std::string Place() const { return lines_.Place(); }
 
  private:
-  bool NextLine(std::string_view& line);
   void Split(std::string_view line);
 
-  std::string label_;
-  std::unique_ptr<std::FILE, int (*)(std::FILE*)> file_;
-  std::vector<char> buffer_;
-  std::size_t begin_ = 0, end_ = 0;   // what is read and not yet handed out
-  bool is_at_end_ = false;
-  int line_ = 0;
+  TextLines lines_;
   std::vector<std::string_view> fields_;
 };
 

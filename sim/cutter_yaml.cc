@@ -103,7 +103,7 @@ Cutter EnvelopeOf(const YamlMap& map, const CutterOutline& outline) {
     return Cutter::V(map.At("angle", "").Angle_rad(Bound::Any()), map.At("tip_radius", "").Length_mm(Bound::Any()),
                      outline.diameter_mm, outline.height_mm);
   } catch (const std::invalid_argument& error) {
-    map.value().Fail(fmt::format("does not describe a {} cutter ({}): mend the value", outline.shape, error.what()));
+    map.value().Fail(fmt::format("does not describe a cutter of shape {} ({}): mend the value", outline.shape, error.what()));
   }
 }
 

@@ -63,6 +63,7 @@ kinematics::PlanRequest RequestOf(const Job& job) {
   request.approach = job.approach;
   request.retreat = job.retreat;
   request.tool_change = job.tool_change;
+  request.tool_change = job.tool_change;
   return request;
 }
 
@@ -140,6 +141,7 @@ void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "clearance");
   CellBodies cell = BodiesOf(job, run.X_WS_actual);
   run.world.emplace(std::move(cell.bodies));
+  run.body_kinds = std::move(cell.kinds);
   if (!run.executed) return;
   ClearanceRequest request;
   request.arm = job.cell.arm.get();

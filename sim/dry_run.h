@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "kinematics/motion.h"
+#include "sim/body_kind.h"
 #include "sim/clearance.h"
 #include "sim/depth_rays.h"
 #include "sim/design_samples.h"
@@ -35,6 +36,7 @@ struct Run {
   std::vector<RayDepth> depths;            ///< per sample
   std::vector<float> grid_gap_mm;          ///< per sample: grid distance at the exact ray top; NaN = none
   std::optional<CollisionWorld> world;
+  std::vector<BodyKind> body_kinds;        ///< one per body of the world
   std::vector<PairClearance> clearances;
   std::map<std::string, double> stage_s;   ///< wall time per stage
 };

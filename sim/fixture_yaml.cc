@@ -108,6 +108,7 @@ void ReadBodies(const YamlValue& value, const CellContext& context, Cell& cell) 
   if (const auto floor = map.Find("floor")) {
     cell.floor = said(*floor);
     if (!floor->IsNone()) {
+      if (!floor->IsMap()) floor->Fail("must be none or a map: write none or {z: height}");
       cell.floor_z_mm = floor->Map({"z"})
                             .At("z", "write the height of the floor in the world frame")
                             .Length_mm(Bound::Within(-1e6, 1e6, "write the height of the floor"));

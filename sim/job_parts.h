@@ -12,10 +12,8 @@ struct JobContext {
   InputFiles::Place place;   ///< of the files that the job names
 };
 
-/// Rules for reading the path, from the map `path` and the top key ignore_words.
-/// @throws InputError, as all below.
-PathRules ReadPathRules(const YamlMap& path, const std::optional<YamlValue>& ignore_words,
-                        const std::string& format);
+/// Rules for reading the path, from the map `path`. @throws InputError, as all below.
+PathRules ReadPathRules(const YamlMap& path, const std::string& format);
 
 /// Reads `path` and its file into the job. Needs the cell; tip ends as believed.
 /// @param top map of the job file.

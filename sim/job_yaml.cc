@@ -157,6 +157,7 @@ YamlMap TopMap(const YamlValue& top) {
                                "tool_change", "stock", "design", "depth_along", "material", "spin", "accept",
                                "require", "resolution_mm"});
   ReadUnits(map);
+  map.Refuse({"ignore_words"}, "belongs to the path: write it under path as path.ignore_words");
   return map;
 }
 

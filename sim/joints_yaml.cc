@@ -38,11 +38,16 @@ void ReadAcceleration(const YamlMap& map, JointSpec& joint, std::vector<AssumedV
                      "deg/s2", "from memory, range of data sheets of six-axis arms of 20 to 300 kg payload"});
 }
 
+// Index of the earlier joint that `value` names.
+int EarlierJoint(const YamlValue& value, int index) {
+  if (index == 0) value.Fail("belongs to the first joint, which has none before it: take the coupling out");
+  return value.Integer(1, index, "name an earlier joint, counted from 1") - 1;
+}
+
 kinematics::JointFollow ReadFollows(const YamlValue& value, int index) {
   const YamlMap map = value.Map({"joint", "ratio"});
   kinematics::JointFollow follow;
-  follow.joint = map.At("joint", "write the number of the joint that drives")
-                     .Integer(1, index, "name an earlier joint, counted from 1") - 1;
+  follow.joint = EarlierJoint(map.At("joint", "write the number of the joint that drives"), index);
   follow.ratio = map.At("ratio", "write the ratio, such as -1")
                      .Number(Bound::Within(-10, 10, "write the ratio, such as -1"));
   return follow;
@@ -51,8 +56,7 @@ kinematics::JointFollow ReadFollows(const YamlValue& value, int index) {
 kinematics::SumLimit ReadSumRange(const YamlValue& value, int index) {
   const YamlMap map = value.Map({"with", "ratio", "range"});
   kinematics::SumLimit limit;
-  limit.joint = map.At("with", "write the number of the joint that shares the range")
-                    .Integer(1, index, "name an earlier joint, counted from 1") - 1;
+  limit.joint = EarlierJoint(map.At("with", "write the number of the joint that shares the range"), index);
   limit.ratio = map.At("ratio", "write the factor of the other joint in the sum, such as 1")
                     .Number(Bound::Within(-10, 10, "write the factor, such as 1"));
   std::tie(limit.lower_rad, limit.upper_rad) =

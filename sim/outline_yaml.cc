@@ -91,7 +91,7 @@ CutterOutline ReadOutline(const YamlMap& map, const std::string& shape) {
     if (shape == "bull_nose") return BullNoseOutline(d, Positive_mm(map, "corner_radius", "write the radius of the corner"));
     return ReadCone(map, shape, d);
   } catch (const std::invalid_argument& error) {
-    map.value().Fail(fmt::format("does not describe a {} cutter ({}): mend the value", shape, error.what()));
+    map.value().Fail(fmt::format("does not describe a cutter of shape {} ({}): mend the value", shape, error.what()));
   }
 }
 

@@ -3,6 +3,7 @@
 #include <filesystem>
 #include <string>
 
+#include "sim/path_program.h"
 #include "sim/path_source.h"
 
 namespace aircut::sim {
@@ -13,5 +14,9 @@ namespace aircut::sim {
 /// @throws InputError with file, line, word, value, what was expected.
 void ReadPathFile(const std::string& format, const std::filesystem::path& file,
                   const PathRules& rules, const PathSink& sink);
+
+/// The same, kept whole.
+PathProgram ReadPathProgram(const std::string& format, const std::filesystem::path& file,
+                            const PathRules& rules);
 
 }  // namespace aircut::sim

@@ -5,13 +5,11 @@
 
 #include "sim/input_error.h"
 #include "sim/job_parts.h"
+#include "sim/path_assembly.h"
 #include "sim/path_file.h"
 
 namespace aircut::sim {
 namespace {
-
-using kinematics::PathLine;
-using kinematics::Pose;
 
 PathDefaults ReadPathDefaults(const YamlMap& map) {
   PathDefaults defaults;
@@ -62,65 +60,9 @@ RotaryRule ReadRotary(const YamlValue& value) {
   return rule;
 }
 
-// The cutter of a row or event; a message that names the line if it is not to be had.
-const CellCutter* CutterOf(int tool, const Cell& cell, const std::string& place) {
-  const auto found = cell.cutters.find(tool);
-  if (found != cell.cutters.end()) return &found->second;
-  if (cell.uncomputed_cutters.count(tool) > 0) return nullptr;
-  std::string known;
-  for (const auto& [number, cutter] : cell.cutters) known += (known.empty() ? "" : ", ") + std::to_string(number);
-  throw InputError(fmt::format("{}: tool = {} must be a cutter of the cell ({}): mend the number or describe the "
-                               "cutter", place, tool, known.empty() ? "none can be computed" : known));
-}
-
-// Turns rows and events as written into the path of the job.
-class PathTaker {
- public:
-  PathTaker(Job& job, const Pose& X_SP, std::string label) : job_(job), X_SP_(X_SP), label_(std::move(label)) {}
-
-  void Take(const PoseRow& row) {
-    const CellCutter* cutter = CutterOf(row.tool, job_.cell, Place(row.line));
-    if (cutter == nullptr) {
-      const CutterOutline& outline = job_.cell.uncomputed_cutters.at(row.tool).outline;
-      throw InputError(fmt::format("{}: tool = {} is a cutter of shape {}, which is not computed yet: use a ball "
-                                   "cutter or a v cutter with tip_radius",
-                                   Place(row.line), row.tool, outline.shape == "v" ? "v with tip_flat" : outline.shape));
-    }
-    PathLine line;
-    line.line = row.line;
-    line.axis_S = X_SP_.linear() * row.axis_S;
-    // A length offset in force holds the collet nut at its value above the point.
-    const double below_mm = row.length_offset_mm ? cutter->stick_out_mm - *row.length_offset_mm
-                                                 : cutter->control_height_mm;
-    line.p_ST = X_SP_ * row.p_SQ - below_mm * line.axis_S;
-    if (row.R_ST) line.R_ST = X_SP_.linear() * *row.R_ST;
-    line.feed_mm_s = row.feed_mm_s;
-    line.duration_s = row.duration_s;
-    line.move = row.move;
-    line.spindle_rpm = row.spindle_rpm;
-    line.tool = row.tool;
-    job_.path.push_back(std::move(line));
-  }
-
-  void Take(PathEvent event) {
-    if (event.kind == PathEventKind::kTool) CutterOf(static_cast<int>(event.value), job_.cell, Place(event.line));
-    event.before = static_cast<int>(job_.path.size());
-    if (event.kind == PathEventKind::kDwell && !job_.path.empty()) job_.path.back().dwell_s += event.value;
-    job_.events.push_back(event);
-  }
-
- private:
-  std::string Place(int line) const { return fmt::format("{}:{}", label_, line); }
-
-  Job& job_;
-  Pose X_SP_;
-  std::string label_;
-};
-
 }  // namespace
 
-PathRules ReadPathRules(const YamlMap& map, const std::optional<YamlValue>& ignore_words,
-                        const std::string& format) {
+PathRules ReadPathRules(const YamlMap& map, const std::string& format) {
   PathRules rules;
   rules.defaults = ReadPathDefaults(map);
   if (format != "iso6983") {
@@ -140,7 +82,7 @@ PathRules ReadPathRules(const YamlMap& map, const std::optional<YamlValue>& igno
     }
   }
   if (const auto modal = map.Find("modal")) rules.modal = modal->Text();
-  if (ignore_words) {
+  if (const auto ignore_words = map.Find("ignore_words")) {
     if (format == "pose_table") ignore_words->Fail("does not go with a pose_table, which has no words: take it out");
     for (const YamlValue& item : ignore_words->Items()) rules.ignore_words.push_back(item.Text());
   }
@@ -150,16 +92,19 @@ PathRules ReadPathRules(const YamlMap& map, const std::optional<YamlValue>& igno
 void ReadPath(const YamlMap& top, const JobContext& context, Job& job) {
   const YamlMap map = top.At("path", "write {file: .., format: pose_table}")
                           .Map({"file", "format", "feed", "spindle_rpm", "tool", "at", "rotary", "work_offsets",
-                                "length_offsets", "modal"});
+                                "length_offsets", "modal", "ignore_words"});
   job.path_format = map.At("format", "write format: pose_table, iso6983 or cutter_location")
                         .Word({"pose_table", "iso6983", "cutter_location"});
   const YamlValue name = map.At("file", "write the name of the path file");
-  const PathRules rules = ReadPathRules(map, top.Find("ignore_words"), job.path_format);
+  const PathRules rules = ReadPathRules(map, job.path_format);
   const auto file = context.files.Take(name, context.place, "path");
   job.path_file = name.Text();
-  PathTaker taker(job, ReadAt(map), file.string());
+  PathAssembly assembly(job.cell, ReadAt(map), file.string());
   ReadPathFile(job.path_format, file, rules,
-               {[&taker](const PoseRow& row) { taker.Take(row); }, [&taker](const PathEvent& event) { taker.Take(event); }});
+               {[&assembly](const PoseRow& row) { assembly.Add(row); },
+                [&assembly](const PathEvent& event) { assembly.Add(event); }});
+  job.path = assembly.TakePath();
+  job.events = assembly.TakeEvents();
   if (job.path.empty()) throw InputError(file.string() + ": the path has no pose: write at least one");
 }
 

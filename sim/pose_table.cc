@@ -8,6 +8,7 @@
 #include "kinematics/units.h"
 #include "sim/csv_rows.h"
 #include "sim/input_error.h"
+#include "sim/path_limits.h"
 
 namespace aircut::sim {
 namespace {
@@ -15,15 +16,10 @@ namespace {
 using kinematics::MmFromInch;
 using kinematics::MmPerSecFromMmPerMin;
 
-enum Column { kX, kY, kZ, kI, kJ, kK, kQw, kQx, kQy, kQz, kFeed, kRpm, kTool, kMove, kColumns };
+enum Column { kX, kY, kZ, kI, kJ, kK, kQw, kQx, kQy, kQz, kFeed, kRpm, kTool, kMove, kDwell, kColumns };
 
 constexpr std::array<std::string_view, kColumns> kNames = {
-    "x", "y", "z", "i", "j", "k", "qw", "qx", "qy", "qz", "feed", "spindle_rpm", "tool", "move"};
-
-constexpr double kUnitLength_tolerance = 1e-6;
-constexpr double kMaxPlace_mm = 1e6;
-constexpr double kMaxFeed_mm_s = 1e5;
-constexpr double kMaxSpeed_rpm = 1e6;
+    "x", "y", "z", "i", "j", "k", "qw", "qx", "qy", "qz", "feed", "spindle_rpm", "tool", "move", "dwell_s"};
 
 const std::vector<KnownColumn>& KnownColumns() {
   static const std::vector<KnownColumn> known = {
@@ -34,14 +30,14 @@ const std::vector<KnownColumn>& KnownColumns() {
       {"qz", kQz, 1.0},           {"feed_mm_min", kFeed, MmPerSecFromMmPerMin(1)},
       {"feed_in_min", kFeed, MmPerSecFromMmPerMin(MmFromInch(1))},
       {"feed_mm_s", kFeed, 1.0},  {"spindle_rpm", kRpm, 1.0}, {"tool", kTool, 1.0},
-      {"move", kMove, 1.0}};
+      {"move", kMove, 1.0},       {"dwell_s", kDwell, 1.0}};
   return known;
 }
 
 class PoseReader {
  public:
-  PoseReader(const std::filesystem::path& file, const PathDefaults& defaults)
-      : rows_(file), defaults_(defaults) {
+  PoseReader(const std::filesystem::path& file, const PathDefaults& defaults, const PathSink& sink)
+      : rows_(file), defaults_(defaults), sink_(sink) {
     columns_ = ReadHeader(rows_, KnownColumns());
     for (std::size_t i = 0; i < columns_.size(); ++i) {
       place_[static_cast<std::size_t>(columns_[i].column)] = static_cast<int>(i);
@@ -49,14 +45,12 @@ class PoseReader {
     CheckHeader();
   }
 
-  std::vector<PoseRow> ReadAll() {
-    std::vector<PoseRow> path;
+  void ReadAll() {
     while (rows_.Next()) {
       RequireFieldCount(rows_, columns_.size());
-      path.push_back(ReadRow());
+      HandOut(ReadRow(), Dwell());
     }
-    if (path.empty()) Fail("the path is empty: at least one pose line must follow the header");
-    return path;
+    if (count_ == 0) Fail("the path is empty: at least one pose line must follow the header");
   }
 
  private:
@@ -74,7 +68,7 @@ class PoseReader {
   double Value(Column column, double largest) const {
     const double value = NumberIn(rows_, kNames[column], Field(column)) * Scale(column);
     if (!(std::abs(value) <= largest)) {
-      Fail(fmt::format("{} = {} must lie within +-{} (in mm, mm/s or rpm): mend the value",
+      Fail(fmt::format("{} = {} must lie within +-{} (in mm, mm/s, rpm or s): mend the value",
                        kNames[column], Field(column), largest));
     }
     return value;
@@ -100,6 +94,25 @@ class PoseReader {
     }
   }
 
+  void Tell(PathEventKind kind, double value) const {
+    PathEvent event;
+    event.kind = kind;
+    event.line = rows_.line();
+    event.before = count_;
+    event.value = value;
+    sink_.event(event);
+  }
+
+  void HandOut(const PoseRow& row, double dwell_s) {
+    if (tool_ != row.tool) Tell(PathEventKind::kTool, row.tool);
+    if (spindle_rpm_ != row.spindle_rpm) Tell(PathEventKind::kSpindle, row.spindle_rpm);
+    tool_ = row.tool;
+    spindle_rpm_ = row.spindle_rpm;
+    sink_.row(row);
+    ++count_;
+    if (dwell_s > 0) Tell(PathEventKind::kDwell, dwell_s);
+  }
+
   PoseRow ReadRow() const {
     PoseRow row;
     row.line = rows_.line();
@@ -118,12 +131,12 @@ class PoseReader {
 
   void ReadAxis(PoseRow& row) const {
     const Eigen::Vector3d axis(Value(kI, 2), Value(kJ, 2), Value(kK, 2));
-    const double length = axis.norm();
-    if (!(std::abs(length - 1.0) <= kUnitLength_tolerance)) {
+    const auto unit = UnitAxis(axis);
+    if (!unit) {
       Fail(fmt::format("tool axis i,j,k = ({}, {}, {}) has length {:.7g}, must be 1 within {}: normalise it",
-                       Field(kI), Field(kJ), Field(kK), length, kUnitLength_tolerance));
+                       Field(kI), Field(kJ), Field(kK), axis.norm(), kUnitLength_tolerance));
     }
-    row.axis_S = axis / length;
+    row.axis_S = *unit;
   }
 
   void ReadTurn(PoseRow& row) const {
@@ -184,8 +197,19 @@ class PoseReader {
     return static_cast<int>(number);
   }
 
+  double Dwell() const {
+    if (!Has(kDwell) || Field(kDwell).empty()) return 0.0;
+    const double dwell_s = Value(kDwell, kMaxDwell_s);
+    if (!(dwell_s >= 0)) Fail(fmt::format("dwell_s = {} must be >= 0 s: mend the value", Field(kDwell)));
+    return dwell_s;
+  }
+
   CsvRows rows_;
   const PathDefaults& defaults_;
+  const PathSink& sink_;
+  int count_ = 0;                        // rows handed out
+  std::optional<int> tool_;              // as last told
+  std::optional<double> spindle_rpm_;
   std::vector<CsvColumn> columns_;
   std::array<int, kColumns> place_ = [] {
     std::array<int, kColumns> none{};
@@ -196,8 +220,8 @@ class PoseReader {
 
 }  // namespace
 
-std::vector<PoseRow> ReadPoseTable(const std::filesystem::path& file, const PathDefaults& defaults) {
-  return PoseReader(file, defaults).ReadAll();
+void ReadPoseTable(const std::filesystem::path& file, const PathRules& rules, const PathSink& sink) {
+  PoseReader(file, rules.defaults, sink).ReadAll();
 }
 
 }  // namespace aircut::sim

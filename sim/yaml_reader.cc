@@ -169,7 +169,8 @@ std::vector<YamlValue> YamlValue::Items(std::optional<std::size_t> count) const 
     Fail(fmt::format("= {} must be a list: write [..]", KindWord(*node_)));
   }
   if (count && node_->items.size() != *count) {
-    Fail(fmt::format("has {} values, must have {}: write all of them", node_->items.size(), *count));
+    Fail(fmt::format("has {} {}, must have {}: write all of them", node_->items.size(),
+                     node_->items.size() == 1 ? "value" : "values", *count));
   }
   std::vector<YamlValue> items;
   for (std::size_t i = 0; i < node_->items.size(); ++i) {
@@ -256,6 +257,9 @@ YamlMap YamlValue::Map(const YamlKeys& keys) const { return YamlMap(*this, keys)
 bool YamlValue::Truth() const { return Word({"true", "false"}) == "true"; }
 
 std::vector<YamlValue> YamlValue::ItemsOrNone() const {
+  if (node_->kind != YamlNode::Kind::kSequence) {
+    Fail(fmt::format("= {} must be none or a list: write none or [..]", KindWord(*node_)));
+  }
   std::vector<YamlValue> items = Items();
   if (items.empty()) Fail("is empty: list what is there, or write none if nothing is");
   return items;
@@ -329,7 +333,7 @@ void YamlMap::Refuse(const YamlKeys& keys, const std::string& why) const {
 
 void RequireKind(const YamlValue& top, const std::string& kind) {
   if (!top.IsMap()) {
-    top.Fail(fmt::format("= {} must be a map: write aircut: {} and the keys", KindWord(top.node()), kind));
+    top.Fail(fmt::format("the file is {}, must be a map: write aircut: {} and the keys", KindWord(top.node()), kind));
   }
   for (const auto& [key, child] : top.node().entries) {
     if (key != "aircut") continue;

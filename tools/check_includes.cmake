@@ -19,6 +19,7 @@ set(adapters
   "^nlohmann/ in ^verify/(report_json|report_exchange)[.]cc$"
   "^assimp/ in ^sim/mesh_import[.]cc$"
   "^png[.]h in ^verify/picture[.]cc$"
+  "^tinyxml2[.]h in ^sim/urdf(_tree)?[.]cc$"
   "^openssl/ in ^sim/file_hash[.]cc$"
   "^(tbb|oneapi)/ in ^(sim|verify)/[a-z0-9_]+[.]cc$"
   "^fmt/ in ^(sim|verify)/[a-z0-9_]+[.]cc$")

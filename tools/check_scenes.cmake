@@ -3,8 +3,17 @@
 cmake_minimum_required(VERSION 3.25)
 
 file(REMOVE_RECURSE ${SCRATCH})
-file(MAKE_DIRECTORY ${SCRATCH})
+file(MAKE_DIRECTORY ${SCRATCH} ${SCRATCH}/ring)
 execute_process(COMMAND ${MAKE_SCENES} transom ${SCRATCH} COMMAND_ERROR_IS_FATAL ANY)
+execute_process(COMMAND ${MAKE_SCENES} ring ${SCRATCH}/ring COMMAND_ERROR_IS_FATAL ANY)
+foreach(name ring_block.ply ring.csv ring.iso ring.cl ring_arcs.iso touched.csv)
+  execute_process(
+    COMMAND ${CMAKE_COMMAND} -E compare_files ${ROOT}/scenes/ring/${name} ${SCRATCH}/ring/${name}
+    RESULT_VARIABLE status)
+  if(NOT status EQUAL 0)
+    message(FATAL_ERROR "scenes/ring/${name} is not what make_scenes writes: run make_scenes ring scenes/ring")
+  endif()
+endforeach()
 foreach(name transom.ply rose_design.ply rose.csv touched.csv touched_low_frame.csv)
   execute_process(
     COMMAND ${CMAKE_COMMAND} -E compare_files ${ROOT}/scenes/transom/${name} ${SCRATCH}/${name}

@@ -3,6 +3,7 @@
 #include <exception>
 #include <string>
 
+#include "tools/ring_scene.h"
 #include "tools/scan_package.h"
 #include "tools/scan_scene.h"
 #include "tools/transom_scene.h"
@@ -12,6 +13,10 @@ int main(int argc, char** argv) {
   try {
     if (what == "transom" && argc == 3) {
       aircut::tools::WriteTransomScene(argv[2]);
+      return 0;
+    }
+    if (what == "ring" && argc == 3) {
+      aircut::tools::WriteRingScene(argv[2]);
       return 0;
     }
     if (what == "scan" && argc == 4) {
@@ -28,6 +33,7 @@ int main(int argc, char** argv) {
   }
   std::fputs(
       "usage: make_scenes transom FOLDER\n"
+      "       make_scenes ring FOLDER\n"
       "       make_scenes scan SCAN.ply FOLDER\n"
       "       make_scenes scan-package index.js SCAN.ply\n",
       stderr);

@@ -30,6 +30,7 @@ constexpr double kFeed_mm_min = 900.0;
 constexpr double kPlunge_mm_min = 300.0;
 constexpr double kRapid_mm_min = 6000.0;
 constexpr double kSpindle_rpm = 20000.0;
+constexpr double kRunUp_s = 4.0;         // waited at the first line
 
 /// A place on the face of the scan with its smoothed normal.
 struct FacePoint {
@@ -63,7 +64,7 @@ class Band {
 
 ScenePose Over(const FacePoint& at, double height_mm, double feed_mm_min,
                ScenePose::Move move = ScenePose::Move::kCut) {
-  return {at.p_S + height_mm * at.out_S, at.out_S, feed_mm_min, move};
+  return {at.p_S + height_mm * at.out_S, at.out_S, feed_mm_min, move, 0.0};
 }
 
 std::vector<ScenePose> EngravePath(const Band& band) {
@@ -84,6 +85,7 @@ std::vector<ScenePose> EngravePath(const Band& band) {
     poses.push_back(Over(last, kStart_mm, kFeed_mm_min));
     poses.push_back(Over(last, kClear_mm, kRapid_mm_min, kRapid));
   }
+  poses.front().dwell_s = kRunUp_s;
   return poses;
 }
 

@@ -10,6 +10,7 @@
 #include "tools/height_field.h"
 #include "tools/rose_relief.h"
 #include "tools/scene_files.h"
+#include "tools/shop_evidence.h"
 
 namespace aircut::tools {
 namespace {
@@ -31,6 +32,7 @@ constexpr double kRetract_mm = 25.0;
 constexpr double kFeed_mm_min = 1500.0;
 constexpr double kRapid_mm_min = 9000.0;
 constexpr double kSpindle_rpm = 18000.0;
+constexpr double kRunUp_s = 4.0;            // waited at the first line
 constexpr double kLean = 0.14054083470239145;   // tan of 8 degrees
 constexpr int kBands = 4;
 
@@ -144,6 +146,7 @@ std::vector<ScenePose> RosePath(const Carving& carving) {
     poses.insert(poses.end(), line.begin(), line.end());
   }
   AddRapid(poses, poses.back(), kRetract_mm);
+  poses.front().dwell_s = kRunUp_s;
   return poses;
 }
 
@@ -198,6 +201,7 @@ void WriteTransomScene(const std::filesystem::path& folder) {
   WritePoseTable(folder / "rose.csv", table);
   WriteTouched(folder / "touched.csv", Touched(0.0));
   WriteTouched(folder / "touched_low_frame.csv", Touched(2.0));
+  WriteShopEvidence(folder);
 }
 
 }  // namespace aircut::tools

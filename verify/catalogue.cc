@@ -18,15 +18,15 @@ struct Asked {
 
 constexpr std::array<Asked, 42> kAsked = {{
     {"arm-model", "Do read-outs of the arm agree with its model?", nullptr},
-    {"joint-path", "Is the motion checked the one the arm will run?", nullptr},
+    {"joint-path", "Is the motion checked the one the arm will run?", CheckJointPath},
     {"piece-located", "Does the piece lie where the file says?", CheckPieceLocated},
-    {"frame-fit", "How well do the fitted frames fit?", nullptr},
-    {"tool-measured", "Is the bit in the collet the bit in the file?", nullptr},
-    {"bodies-declared", "Is every body in the cell given, or said to be absent?", nullptr},
-    {"scan-support", "Does the scan hold under the cut?", nullptr},
-    {"payload", "Does the arm carry its tool within its limit?", nullptr},
+    {"frame-fit", "How well do the fitted frames fit?", CheckFrameFit},
+    {"tool-measured", "Is the bit in the collet the bit in the file?", CheckToolMeasured},
+    {"bodies-declared", "Is every body in the cell given, or said to be absent?", CheckBodiesDeclared},
+    {"scan-support", "Does the scan hold under the cut?", CheckScanSupport},
+    {"payload", "Does the arm carry its tool within its limit?", CheckPayload},
     {"inputs", "Do path, stock and design fit in place and scale?", CheckInputFiles},
-    {"events", "Are spindle, tool, dwell and coolant in order?", nullptr},
+    {"events", "Are spindle, tool, dwell and coolant in order?", CheckEvents},
     {"reach", "Does the arm reach every line?", CheckReach},
     {"joint-range", "Does every joint keep its margin?", CheckJointRange},
     {"joint-speed", "Does the written feed ask more than the joints can?", CheckJointSpeed},
@@ -36,8 +36,8 @@ constexpr std::array<Asked, 42> kAsked = {{
     {"stopped-contact", "Does the spindle turn rightly in the material?", CheckStoppedContact},
     {"body-contact", "Does anything but the flutes touch the piece?", CheckBodyContact},
     {"gouge", "Is anything cut too deep?", CheckGouge},
-    {"clamp-zone", "Does the cut keep away from the clamps?", nullptr},
-    {"break-through", "Does enough material stay under the cut?", nullptr},
+    {"clamp-zone", "Does the cut keep away from the clamps?", CheckClampZone},
+    {"break-through", "Does enough material stay under the cut?", CheckBreakThrough},
     {"depth", "Is the depth right over the carving?", CheckDepth},
     {"leftover", "Is anything left standing?", CheckLeftover},
     {"scallop", "How high are the ridges between passes?", nullptr},
@@ -76,12 +76,10 @@ Group GroupOf(sim::CheckGroup group) {
 }
 
 bool IsRequired(const sim::Job& job, const CheckEntry& entry) {
-  if (entry.group == Group::kHazard && entry.run) return true;   // these never leave
   if (job.require_given) {
     return std::find(job.require.begin(), job.require.end(), entry.id) != job.require.end();
   }
-  if (entry.group == Group::kHazard) return false;   // not computed yet: named, but no cap
-  if (entry.group == Group::kPremise) return true;
+  if (entry.group != Group::kQuality) return true;
   return std::find(kDefaultQuality.begin(), kDefaultQuality.end(), entry.id) !=
          kDefaultQuality.end();
 }

@@ -1,3 +1,4 @@
+#include <set>
 #include <utility>
 
 #include "verify/checks.h"
@@ -37,6 +38,41 @@ CheckResult NeedsFollowing(CheckResult result, const sim::Run& run) {
 
 std::string LimitText(const sim::Limit& limit, const std::string& value) {
   return (limit.given ? " (limit " : " (default limit ") + value + ")";
+}
+
+sim::Limit LimitOr(const sim::Limit& limit, double fallback) {
+  return limit.given ? limit : sim::Limit{fallback, false};
+}
+
+std::vector<int> CuttersUsed(const sim::Job& job) {
+  std::set<int> used;
+  for (const kinematics::PathLine& line : job.path) used.insert(line.tool);
+  return {used.begin(), used.end()};
+}
+
+const sim::CellCutter* FindCutter(const sim::Cell& cell, int number) {
+  for (const auto* cutters : {&cell.cutters, &cell.uncomputed_cutters}) {
+    const auto found = cutters->find(number);
+    if (found != cutters->end()) return &found->second;
+  }
+  return nullptr;
+}
+
+std::vector<Eigen::Vector3d> WorkPlaces(const CheckInputs& in) {
+  std::vector<Eigen::Vector3d> places;
+  for (const sim::DesignSample& s : in.run.samples) {
+    if (s.role == sim::DesignSample::Role::kCarve) places.push_back(s.ray.p_SQ);
+  }
+  if (!places.empty()) return places;
+  Eigen::AlignedBox3d box;
+  for (const kinematics::PathLine& line : in.job.path) {
+    if (line.move == kinematics::MoveKind::kCut) box.extend(line.p_ST);
+  }
+  if (box.isEmpty()) return places;
+  for (int corner = 0; corner < 8; ++corner) {
+    places.push_back(box.corner(static_cast<Eigen::AlignedBox3d::CornerType>(corner)));
+  }
+  return places;
 }
 
 void TrimFindings(CheckResult* result) {

@@ -10,8 +10,16 @@ namespace aircut::verify {
 // Private to verify: the checks of this version and what they share. Each check
 // leaves `id`, `group` and `required` to the catalogue.
 
-CheckResult CheckInputFiles(const CheckInputs& in);     ///< `inputs`
+CheckResult CheckArmModel(const CheckInputs& in);       ///< `arm-model`
+CheckResult CheckJointPath(const CheckInputs& in);      ///< `joint-path`
 CheckResult CheckPieceLocated(const CheckInputs& in);   ///< `piece-located`
+CheckResult CheckFrameFit(const CheckInputs& in);       ///< `frame-fit`
+CheckResult CheckToolMeasured(const CheckInputs& in);   ///< `tool-measured`
+CheckResult CheckBodiesDeclared(const CheckInputs& in); ///< `bodies-declared`
+CheckResult CheckScanSupport(const CheckInputs& in);    ///< `scan-support`
+CheckResult CheckPayload(const CheckInputs& in);        ///< `payload`
+CheckResult CheckInputFiles(const CheckInputs& in);     ///< `inputs`
+CheckResult CheckEvents(const CheckInputs& in);         ///< `events`
 CheckResult CheckReach(const CheckInputs& in);          ///< `reach`
 CheckResult CheckJointRange(const CheckInputs& in);     ///< `joint-range`
 CheckResult CheckJointSpeed(const CheckInputs& in);     ///< `joint-speed`
@@ -23,8 +31,14 @@ CheckResult CheckStoppedContact(const CheckInputs& in); ///< `stopped-contact`
 CheckResult CheckBodyContact(const CheckInputs& in);    ///< `body-contact`
 CheckResult CheckFluteLength(const CheckInputs& in);    ///< `flute-length`
 CheckResult CheckGouge(const CheckInputs& in);          ///< `gouge`
+CheckResult CheckClampZone(const CheckInputs& in);      ///< `clamp-zone`
+CheckResult CheckBreakThrough(const CheckInputs& in);   ///< `break-through`
 CheckResult CheckDepth(const CheckInputs& in);          ///< `depth`
 CheckResult CheckLeftover(const CheckInputs& in);       ///< `leftover`
+
+/// Depth of contact that must not be: more than this is material removed or
+/// pushed, less is a tool that leaves its own groove. Source: design, section 6.
+inline constexpr double kContact_mm = 0.05;
 
 /// Findings a check lists; the rest is counted in its `why`.
 inline constexpr std::size_t kMostFindings = 20;
@@ -50,6 +64,20 @@ CheckResult NeedsFollowing(CheckResult result, const sim::Run& run);
 
 /// @returns the limit's printed origin: " (limit 0.30 mm)" or " (default limit 0.30 mm)".
 std::string LimitText(const sim::Limit& limit, const std::string& value);
+
+/// @returns the limit as given, or `fallback` in its place where it was not.
+sim::Limit LimitOr(const sim::Limit& limit, double fallback);
+
+/// @returns the numbers of the cutters that the path uses, rising.
+std::vector<int> CuttersUsed(const sim::Job& job);
+
+/// @returns the cell's cutter, also one whose cut is not computed yet; null if
+/// the cell has none of that number.
+const sim::CellCutter* FindCutter(const sim::Cell& cell, int number);
+
+/// @returns the places of the work in S: the samples that are to be carved, or
+/// the corners of the cuts' box where there is none; empty without a cut.
+std::vector<Eigen::Vector3d> WorkPlaces(const CheckInputs& in);
 
 /// Sorts by what is worst first is the check's own affair; this cuts the list
 /// to kMostFindings and says in `why` how many were left out.

@@ -81,9 +81,10 @@ std::string MomentText(const sim::PairClearance& p) {
          Clock(p.time_s);
 }
 
-// Shared by both checks: worst pair, result, and the open cases.
-CheckResult PairsResult(const CheckInputs& in, const PairRule& rule) {
-  const std::vector<sim::PairClearance>& pairs = in.run.clearances;
+using Pairs = std::vector<sim::PairClearance>;
+
+// Shared by the checks: worst pair, result, and the open cases.
+CheckResult PairsResult(const CheckInputs& in, const Pairs& pairs, const PairRule& rule) {
   const sim::PairClearance& worst = pairs[DecidingPair(pairs, rule)];
   CheckResult r = Measured({worst.clearance_mm, worst.bound_mm, rule.limit_mm, Sense::kAtLeast,
                             "mm"});
@@ -116,12 +117,16 @@ std::optional<CheckResult> OpenReason(const CheckInputs& in) {
 }
 
 // Findings for every pair that fails, smallest distance first.
+struct PairsAgainst {
+  const Pairs& pairs;
+  const PairRule& rule;
+};
 template <typename Describe>
-void AddFindings(const CheckInputs& in, const PairRule& rule, const Describe& describe,
+void AddFindings(const CheckInputs& in, const PairsAgainst& against, const Describe& describe,
                  CheckResult* r) {
-  for (const sim::PairClearance& p : in.run.clearances) {
-    if (ResultOf(p, rule) != Result::kFail) continue;
-    Finding f = FindingOf(in.run, p, rule.limit_mm);
+  for (const sim::PairClearance& p : against.pairs) {
+    if (ResultOf(p, against.rule) != Result::kFail) continue;
+    Finding f = FindingOf(in.run, p, against.rule.limit_mm);
     describe(p, &f);
     r->findings.push_back(f);
   }
@@ -137,9 +142,9 @@ CheckResult CheckClash(const CheckInputs& in) {
   const PairRule rule{0.0, PairRule::Edge::kTouchingFails};
   const std::optional<CheckResult> open = OpenReason(in);
   if (in.run.clearances.empty()) return *open;
-  CheckResult r = PairsResult(in, rule);
+  CheckResult r = PairsResult(in, in.run.clearances, rule);
   if (r.result == Result::kFail) {
-    AddFindings(in, rule, [&](const sim::PairClearance& p, Finding* f) {
+    AddFindings(in, {in.run.clearances, rule}, [&](const sim::PairClearance& p, Finding* f) {
       f->text = fmt::format("{} would collide at {}, {} on the workpiece's frame.",
                             PairText(in.run, p), MomentText(p), Place(*f->at_S));
       f->cause = "the spin, the posture or the height of the retract brings them together";
@@ -161,11 +166,11 @@ CheckResult CheckClearance(const CheckInputs& in) {
   const PairRule rule{limit.value, PairRule::Edge::kLimitPasses};
   const std::optional<CheckResult> open = OpenReason(in);
   if (in.run.clearances.empty()) return *open;
-  CheckResult r = PairsResult(in, rule);
+  CheckResult r = PairsResult(in, in.run.clearances, rule);
   r.assumed = !limit.given;
   const std::string limit_text = LimitText(limit, Millimetres(limit.value));
   if (r.result == Result::kFail) {
-    AddFindings(in, rule, [&](const sim::PairClearance& p, Finding* f) {
+    AddFindings(in, {in.run.clearances, rule}, [&](const sim::PairClearance& p, Finding* f) {
       f->text = p.clearance_mm > 0.0
                     ? fmt::format("{} pass each other at {}{} at {}.", PairText(in.run, p),
                                   Millimetres(p.clearance_mm), limit_text, MomentText(p))
@@ -178,6 +183,65 @@ CheckResult CheckClearance(const CheckInputs& in) {
     r.why = fmt::format("Bodies keep at least {} apart{}: {}.",
                         Millimetres(*r.worst - *r.bound), limit_text, r.where);
   }
+  return r;
+}
+
+namespace {
+
+bool IsCutting(sim::BodyKind kind) { return kind == sim::BodyKind::kCutter || kind == sim::BodyKind::kTool; }
+bool IsHolding(sim::BodyKind kind) { return kind == sim::BodyKind::kFixture || kind == sim::BodyKind::kClamp; }
+
+// Cutter, shank and holder against clamps and fixture.
+Pairs PairsAtClamps(const sim::Run& run) {
+  Pairs pairs;
+  const auto kind = [&](int body) { return run.body_kinds.at(static_cast<std::size_t>(body)); };
+  for (const sim::PairClearance& p : run.clearances) {
+    const bool at_clamp = (IsCutting(kind(p.a)) && IsHolding(kind(p.b))) || (IsCutting(kind(p.b)) && IsHolding(kind(p.a)));
+    if (at_clamp) pairs.push_back(p);
+  }
+  return pairs;
+}
+
+// What must be said before "the cutter keeps away from the clamps" means anything.
+std::vector<std::string> MissingHolding(const sim::Cell& cell) {
+  std::vector<std::string> missing;
+  if (cell.fixture == sim::Declared::kUnsaid) missing.push_back("`fixture`, or `fixture: none`");
+  if (cell.fixture == sim::Declared::kGiven && cell.clamps_said == sim::Declared::kUnsaid) {
+    missing.push_back("`fixture.clamps`, or `clamps: none`");
+  }
+  for (std::size_t i = 0; i < cell.clamps.size(); ++i) {
+    if (cell.clamps[i].body_S.empty()) missing.push_back(fmt::format("a body of `fixture.clamps[{}]`", i));
+  }
+  return missing;
+}
+
+}  // namespace
+
+CheckResult CheckClampZone(const CheckInputs& in) {
+  const sim::Limit& limit = in.job.accept.clamp_mm;
+  const PairRule rule{limit.value, PairRule::Edge::kLimitPasses};
+  const Pairs pairs = PairsAtClamps(in.run);
+  const std::vector<std::string> missing = MissingHolding(in.job.cell);
+  const std::string limit_text = LimitText(limit, Millimetres(limit.value));
+  CheckResult r = pairs.empty() ? Measured({0.0, 0.0, 0.0, Sense::kAtMost, "clamps"}) : PairsResult(in, pairs, rule);
+  r.assumed = !limit.given;
+  if (r.result == Result::kFail) {
+    AddFindings(in, {pairs, rule}, [&](const sim::PairClearance& p, Finding* f) {
+      f->text = fmt::format("{} come within {} of each other{} at {}.", PairText(in.run, p),
+                            Millimetres(p.clearance_mm), limit_text, MomentText(p));
+      f->cause = "a clamp or a part of the fixture stands in the cutter's way: move it, or lift the path over it";
+    }, &r);
+    return r;
+  }
+  if (!missing.empty()) return Unproven("What holds the piece is not described: " + List(missing) + ".", missing);
+  if (!Followed(in.run)) {
+    return Unproven("The arm could not follow the path (see reach, joint-range, posture-change).",
+                    {"a path that the arm can follow"});
+  }
+  if (r.result != Result::kPass) return r;
+  r.why = pairs.empty() ? "The cell says that nothing holds the piece that the cutter could meet."
+                        : fmt::format("Cutter and holder keep at least {} from clamps and fixture{}: {}.",
+                                      Millimetres(*r.worst - *r.bound), limit_text, r.where);
   return r;
 }
 

@@ -10,10 +10,6 @@
 namespace aircut::verify {
 namespace {
 
-// Contact that must not be: more than this is material removed or pushed, less
-// is a tool that leaves its own groove. Source: design, section 6, rapid-contact.
-constexpr double kContact_mm = 0.05;
-
 // Overlap of one sweep that a check forbids; 0 = none, or allowed there.
 struct Overlap {
   double value_mm = 0.0, bound_mm = 0.0;

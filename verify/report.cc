@@ -27,8 +27,8 @@ namespace fs = std::filesystem;
 
 // Everything a report may consist of; a folder that holds anything else is not
 // ours to replace.
-constexpr std::array<const char*, 6> kFiles{"report.html", "carved.ply",    "moments.csv",
-                                            "findings.sarif", "junit.xml", "report.json"};
+constexpr std::array<const char*, 7> kFiles{"report.html",    "carved.ply", "moments.csv", "joint_path.csv",
+                                            "findings.sarif", "junit.xml",  "report.json"};
 
 bool IsOurs(const std::string& name) {
   return std::any_of(kFiles.begin(), kFiles.end(), [&](const char* file) {
@@ -139,6 +139,7 @@ void WriteFiles(const ReportContext& context, const fs::path& folder) {
   }
   WriteText(folder / "report.html", ReportHtml(context, picture));
   WriteText(folder / "moments.csv", MomentsCsv(context));
+  if (WritesJointPath(context)) WriteText(folder / "joint_path.csv", JointPathCsv(context));
   WriteText(folder / "findings.sarif", FindingsSarif(context));
   WriteText(folder / "junit.xml", ChecksJunit(context));
   std::vector<OutputFile> outputs;

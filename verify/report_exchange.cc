@@ -56,7 +56,8 @@ std::string JunitOutcome(const CheckResult& check) {
   const std::string why = Escaped(check.why);
   if (check.result == Result::kPass) return "";
   if (check.result == Result::kFail) return fmt::format("<failure message=\"{}\"/>", why);
-  if (check.required) return fmt::format("<error message=\"unproven: {}\"/>", why);
+  const bool counts = check.required || check.group == Group::kHazard;   // hazard checks never leave
+  if (counts) return fmt::format("<error message=\"unproven: {}\"/>", why);
   return fmt::format("<skipped message=\"unproven: {}\"/>", why);
 }
 
@@ -92,8 +93,9 @@ std::string ChecksJunit(const ReportContext& context) {
   std::string cases;
   for (const CheckResult& check : context.checks) {
     failures += check.result == Result::kFail;
-    errors += check.result == Result::kUnproven && check.required;
-    skipped += check.result == Result::kUnproven && !check.required;
+    const bool counts = check.required || check.group == Group::kHazard;
+    errors += check.result == Result::kUnproven && counts;
+    skipped += check.result == Result::kUnproven && !counts;
     cases += fmt::format("  <testcase classname=\"aircut\" name=\"{}\">{}</testcase>\n", Escaped(check.id),
                          JunitOutcome(check));
   }
@@ -112,6 +114,26 @@ std::string MomentsCsv(const ReportContext& context) {
   fmt::format_to(std::back_inserter(text), ",x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line\n");
   if (!tracks.empty()) {
     for (std::size_t i = 0; i < tracks[0].size(); ++i) AppendRow(tracks[0], i, &text);
+  }
+  return fmt::to_string(text);
+}
+
+bool WritesJointPath(const ReportContext& context) {
+  return context.job.runs.how == sim::RunsAs::How::kJointPath && context.run.motion.complete();
+}
+
+std::string JointPathCsv(const ReportContext& context) {
+  const kinematics::MotionTrack& track = context.run.motion.tracks.front();
+  fmt::memory_buffer text;
+  fmt::format_to(std::back_inserter(text), "time_s");
+  for (Eigen::Index j = 1; j <= track.q[0].size(); ++j) fmt::format_to(std::back_inserter(text), ",q{}_deg", j);
+  fmt::format_to(std::back_inserter(text), ",line\n");
+  for (std::size_t i = 0; i < track.size(); ++i) {
+    fmt::format_to(std::back_inserter(text), "{}", track.time_s[i]);
+    for (Eigen::Index j = 0; j < track.q[i].size(); ++j) {
+      fmt::format_to(std::back_inserter(text), ",{}", kinematics::DegFromRad(track.q[i][j]));
+    }
+    fmt::format_to(std::back_inserter(text), ",{}\n", track.line[i]);
   }
   return fmt::to_string(text);
 }

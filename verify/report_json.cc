@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include "verify/assumed_values.h"
 #include "verify/report.h"
 
 namespace aircut::verify {
@@ -87,6 +88,15 @@ Json CycleTime(const kinematics::Motion& motion) {
   return Finite(motion.tracks.front().time_s.back());
 }
 
+Json AssumedJson(const ReportContext& context) {
+  Json values = Json::array();
+  for (const sim::AssumedValue& a : AssumedValues(context)) {
+    values.push_back({{"key", a.key}, {"value", Finite(a.value)}, {"low", Finite(a.low)}, {"high", Finite(a.high)},
+                      {"unit", a.unit}, {"source", a.source}});
+  }
+  return values;
+}
+
 Json RunJson(const ReportContext& context) {
   Json stages = Json::object();
   for (const auto& [name, seconds] : context.run.stage_s) stages[name] = Finite(seconds);
@@ -107,6 +117,7 @@ std::string ReportJson(const ReportContext& context, const std::vector<OutputFil
   for (const BlindSpot& spot : context.verdict.cannot_see) {
     report["cannot_see"].push_back({{"text", spot.text}, {"test", spot.test}});
   }
+  report["to_sign"] = context.verdict.to_sign;
   report["checks"] = Json::array();
   report["findings"] = Json::array();
   for (const CheckResult& check : context.checks) {
@@ -127,6 +138,7 @@ std::string ReportJson(const ReportContext& context, const std::vector<OutputFil
   for (const sim::UnusedKey& key : context.job.unused_keys) {
     report["read_not_used"].push_back({{"file", key.file}, {"line", key.line}, {"key", key.key}});
   }
+  report["assumed_values"] = AssumedJson(context);
   report["program"] = {{"version", AIRCUT_VERSION},
                        {"build", fmt::format("{}, {}", kCompiler, AIRCUT_BUILD_TYPE)}};
   report["run"] = RunJson(context);

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "verify/assumed_values.h"
 #include "verify/report_parts.h"
 #include "verify/report_text.h"
 
@@ -129,9 +130,27 @@ std::string DefaultsText(const ReportContext& context) {
   add(accept.clearance_mm, "clearance", "mm");
   add(accept.joint_margin_deg, "joint margin", "deg");
   add(accept.piece_mm, "piece located", "mm");
+  add(accept.arm_model_mm, "arm model", "mm");
+  add(accept.arm_model_deg, "arm model", "deg");
+  add(accept.frame_mm, "frame fit", "mm");
+  add(accept.tool_mm, "tool measured", "mm");
+  add(accept.clamp_mm, "clamp zone", "mm");
   add({context.resolution_mm, context.job.resolution_given}, "voxels", "mm");
   if (text.empty()) return "";
   return fmt::format("<h3>Defaults used</h3>\n<p class=\"note\">Not stated by the job: {}.</p>\n", text);
+}
+
+std::string AssumedText(const ReportContext& context) {
+  const std::vector<sim::AssumedValue> values = AssumedValues(context);
+  if (values.empty()) return "";
+  std::string html = "<h3>Assumed worst</h3>\n<p class=\"note\">Nobody stated these; the bad end of a band stands for "
+                     "each: ";
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    const sim::AssumedValue& a = values[i];
+    html += fmt::format("{}<code>{}</code> {}{} (of {} to {}; {})", i > 0 ? " · " : "", Escaped(a.key), Plain(a.value),
+                        UnitText(a.unit), Plain(a.low), Plain(a.high), Escaped(a.source));
+  }
+  return html + ".</p>\n";
 }
 
 }  // namespace
@@ -157,12 +176,14 @@ std::string FirstCutSection(const Page& page) {
   html += SignRow("First contact seen at the right place", FirstContactText(context.run));
   html += SignRow("Dust extraction runs; no sparks, no heat left in the chips, extinguisher at hand, fire watch "
                   "after the cut", "–");
+  for (const std::string& line : context.verdict.to_sign) html += SignRow(Escaped(line), "–");
   return html + "</table>\n";
 }
 
 std::string SourceSection(const Page& page) {
   const ReportContext& context = page.context;
-  return "<h2>What was read</h2>\n" + InputTable(context.job) + UnusedText(context.job) + DefaultsText(context);
+  return "<h2>What was read</h2>\n" + InputTable(context.job) + UnusedText(context.job) + DefaultsText(context) +
+         AssumedText(context);
 }
 
 std::string TimeSection(const Page& page) {

@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "verify/blind_spots.h"
+#include "verify/lines_to_sign.h"
 #include "verify/words.h"
 
 namespace aircut::verify {
@@ -14,19 +15,26 @@ namespace {
 
 // A failing check speaks for the job in this order: what can hurt someone
 // first, then what spoils the piece, then what only asks for care.
-constexpr std::array<std::string_view, 14> kSpeaksFirst = {
-    "inputs",       "clash",       "body-contact", "rapid-contact", "stopped-contact",
-    "reach",        "joint-range", "posture-change", "gouge",       "depth",
-    "joint-speed",  "leftover",    "flute-length", "piece-located"};
+constexpr std::array<std::string_view, 24> kSpeaksFirst = {
+    "inputs",       "clash",         "body-contact",  "rapid-contact",  "stopped-contact",
+    "events",       "clamp-zone",    "break-through", "joint-path",     "arm-model",
+    "reach",        "joint-range",   "posture-change", "gouge",         "depth",
+    "joint-speed",  "leftover",      "flute-length",  "tool-measured",  "piece-located",
+    "frame-fit",    "scan-support",  "payload",       "bodies-declared"};
 
 std::size_t RankOf(const CheckResult& check) {
   const auto found = std::find(kSpeaksFirst.begin(), kSpeaksFirst.end(), check.id);
   return static_cast<std::size_t>(found - kSpeaksFirst.begin());
 }
 
-// Required by the job, or a hazard check that is computed: these never leave.
+// Required by the job, or a hazard check: these never leave.
 bool Counts(const CheckResult& check) {
-  return check.required || (check.group == Group::kHazard && check.computed);
+  return check.required || check.group == Group::kHazard;
+}
+
+// Leaving a hazard check out of `require:` caps the verdict. Source: design, section 1.
+bool IsLeftOut(const CheckResult& check) {
+  return check.group == Group::kHazard && !check.required;
 }
 
 using Checks = std::vector<const CheckResult*>;
@@ -47,7 +55,7 @@ std::vector<std::string> IdsOf(const Checks& checks) {
 
 // The checks by what they mean for the verdict.
 struct Tally {
-  Checks counted, failed, open, passed, not_asked, not_asked_failed, hazards_to_come;
+  Checks counted, failed, open, passed, left_out, not_asked, not_asked_failed;
 };
 
 Tally TallyOf(const std::vector<CheckResult>& checks) {
@@ -62,12 +70,8 @@ Tally TallyOf(const std::vector<CheckResult>& checks) {
   t.passed = Where(checks, [](const CheckResult& c) {
     return Counts(c) && c.result == Result::kPass;
   });
-  t.hazards_to_come = Where(checks, [](const CheckResult& c) {
-    return !c.computed && c.group == Group::kHazard;
-  });
-  t.not_asked = Where(checks, [](const CheckResult& c) {
-    return !Counts(c) && !(c.group == Group::kHazard && !c.computed);
-  });
+  t.left_out = Where(checks, IsLeftOut);
+  t.not_asked = Where(checks, [](const CheckResult& c) { return !Counts(c); });
   t.not_asked_failed = Where(checks, [](const CheckResult& c) {
     return !Counts(c) && c.result == Result::kFail;
   });
@@ -83,7 +87,8 @@ Tally TallyOf(const std::vector<CheckResult>& checks) {
 
 Result ResultOf(const Tally& t) {
   if (!t.failed.empty()) return Result::kFail;
-  return t.open.empty() && !t.counted.empty() ? Result::kPass : Result::kUnproven;
+  const bool all_shown = t.open.empty() && t.left_out.empty() && !t.counted.empty();
+  return all_shown ? Result::kPass : Result::kUnproven;
 }
 
 std::string Capitalised(const std::string& text) {
@@ -110,6 +115,10 @@ std::string Headline(const Tally& t, Result result) {
     return Sentence(first.findings.empty() ? first.why : first.findings.front().text);
   }
   if (t.counted.empty()) return "Nothing was checked, so nothing is shown.";
+  if (t.open.empty()) {
+    return fmt::format("Not proven: `require:` leaves out {} ({}).",
+                       Plural(Size(t.left_out), "hazard check"), List(IdsOf(t.left_out), 3));
+  }
   return fmt::format("Not proven: {} of {} required checks could not be settled ({}).",
                      Count(Size(t.open)), Count(Size(t.counted)), List(IdsOf(t.open), 3));
 }
@@ -131,6 +140,10 @@ std::string MendFirst(const Tally& t, Result result) {
     const bool known = !first.findings.empty() && !first.findings.front().cause.empty();
     return Sentence(known ? first.findings.front().cause : UsualMend(first.id));
   }
+  if (t.open.empty() && !t.left_out.empty()) {
+    return fmt::format("Name {} under `require:`; hazard checks are not for leaving out.",
+                       List(IdsOf(t.left_out)));
+  }
   if (t.open.empty()) return "Name the checks that the job needs under `require:`.";
   const CheckResult& first = *t.open.front();
   if (!first.computed) {
@@ -148,9 +161,9 @@ std::string Reason(const Tally& t) {
   if (!t.failed.empty()) text += "; failed: " + List(IdsOf(t.failed));
   if (!t.open.empty()) text += "; unproven: " + List(IdsOf(t.open));
   text += ".";
-  if (!t.hazards_to_come.empty()) {
-    text += fmt::format(" Hazard checks that this version does not compute: {}.",
-                        List(IdsOf(t.hazards_to_come)));
+  if (!t.left_out.empty()) {
+    text += fmt::format(" Hazard checks that the job leaves out of `require:`, which alone keeps it "
+                        "from a pass: {}.", List(IdsOf(t.left_out)));
   }
   if (!t.not_asked.empty()) {
     text += fmt::format(" Not asked for: {}", Plural(Size(t.not_asked), "check"));
@@ -172,6 +185,7 @@ Verdict Judge(const sim::Job& job, const std::vector<CheckResult>& checks) {
   verdict.mend_first = MendFirst(tally, verdict.result);
   verdict.reason = Reason(tally);
   verdict.cannot_see = BlindSpotsOf(job, checks);
+  verdict.to_sign = LinesToSign(job);
   return verdict;
 }
 

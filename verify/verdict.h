@@ -20,10 +20,11 @@ struct Verdict {
   std::string mend_first;     ///< what to mend first; empty on a clean run
   std::string reason;         ///< which checks decided, what was not asked or not computed
   std::vector<BlindSpot> cannot_see;
+  std::vector<std::string> to_sign;   ///< what only a person at the cell can vouch for
 };
 
-/// Worst of the required checks; a fail of any hazard check fails the job;
-/// a computed hazard check left out of `require:` still counts.
+/// Worst of the required checks. Hazard checks always count: a fail of one fails
+/// the job, and one left out of `require:` keeps the job from a pass.
 Verdict Judge(const sim::Job& job, const std::vector<CheckResult>& checks);
 
 }  // namespace aircut::verify

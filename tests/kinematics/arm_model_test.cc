@@ -111,6 +111,92 @@ TEST(ArmModelTest, LengthsThatAreNotFiniteAreNamed) {
               testing::ThrowsMessage<std::invalid_argument>(HasSubstr("c3_mm = nan")));
 }
 
+// Oracle: the conditions written beside the fields in joint.h; each is broken alone.
+TEST(ArmModelTest, EachBadSumLimitFieldIsNamed) {
+  const auto message = [](auto change) {
+    return MessageAfter([&](JointSpec& j) {
+      j.sum_limit = SumLimit{1, 1.0, -1.0, 1.0};
+      change(*j.sum_limit);
+    });
+  };
+  EXPECT_EQ(message([](SumLimit&) {}), "accepted");
+  EXPECT_EQ(message([](SumLimit& s) { s.joint = 0, s.ratio = -0.5; }), "accepted");
+  for (const int bad : {-1, 2, 3}) {
+    EXPECT_THAT(message([&](SumLimit& s) { s.joint = bad; }),
+                HasSubstr("joint 3: sum_limit.joint = " + std::to_string(bad)));
+  }
+  for (const double bad : {0.0, kNaN, kInfinity}) {
+    EXPECT_THAT(message([&](SumLimit& s) { s.ratio = bad; }),
+                HasSubstr("joint 3: sum_limit.ratio = "));
+  }
+  for (const double bad : {1.0, 2.0, kNaN, -kInfinity}) {
+    EXPECT_THAT(message([&](SumLimit& s) { s.lower_rad = bad; }), HasSubstr("joint 3: sum_limit."));
+  }
+  EXPECT_THAT(message([](SumLimit& s) { s.upper_rad = kInfinity; }),
+              HasSubstr("joint 3: sum_limit.upper_rad = inf"));
+  EXPECT_EQ(message([](SumLimit& s) { s.lower_rad = s.upper_rad - 1e-9; }), "accepted");
+}
+
+// Oracle: the sum at hand: ends belong to the range, a margin narrows it.
+TEST(ArmModelTest, SumsOfJointsAreHeldInTheirRange) {
+  std::vector<JointSpec> joints = PlainJoints(3);
+  joints[2].sum_limit = SumLimit{1, -0.5, -0.25, 0.75};
+  const ArmModel arm = ArmModel::FromDhStandard(std::vector<DhRow>(3), joints);
+  const auto in_range = [&](double q2, double q3, double margin_rad) {
+    JointVector q(3);
+    q << 3.0, q2, q3;
+    return arm.InRange(q, margin_rad);
+  };
+  EXPECT_TRUE(in_range(1.0, 0.25, 0.0));     // sum -0.25
+  EXPECT_TRUE(in_range(1.0, 1.25, 0.0));     // sum 0.75
+  EXPECT_FALSE(in_range(1.0, 0.25 - 1e-9, 0.0));
+  EXPECT_FALSE(in_range(1.0, 1.25 + 1e-9, 0.0));
+  EXPECT_FALSE(in_range(1.0, 1.25, 1e-6));
+  EXPECT_TRUE(in_range(1.0, 1.25 - 2e-6, 1e-6));
+  EXPECT_TRUE(in_range(-1.0, 0.0, 0.1));     // sum 0.5
+  EXPECT_FALSE(in_range(-1.0, 0.5, 0.0));    // sum 1.0
+}
+
+TEST(ArmModelTest, ModifiedRowsAndChainsAreChecked) {
+  const auto refusal = [](auto make) -> std::string {
+    try {
+      make();
+    } catch (const std::invalid_argument& error) {
+      return error.what();
+    }
+    return "accepted";
+  };
+  const auto rows = [&](auto change) {
+    std::vector<ModifiedDhRow> table(3);
+    change(table);
+    return refusal([&] { ArmModel::FromDhModified(table, PlainJoints(3)); });
+  };
+  EXPECT_EQ(rows([](auto&) {}), "accepted");
+  EXPECT_THAT(rows([](auto& t) { t[1].a_mm = kNaN; }), HasSubstr("joint 2: a_mm = nan"));
+  EXPECT_THAT(rows([](auto& t) { t[1].alpha_rad = kNaN; }), HasSubstr("joint 2: alpha_rad"));
+  EXPECT_THAT(rows([](auto& t) { t[1].d_mm = kInfinity; }), HasSubstr("joint 2: d_mm"));
+  EXPECT_THAT(rows([](auto& t) { t[1].theta_offset_rad = kNaN; }),
+              HasSubstr("joint 2: theta_offset_rad"));
+  EXPECT_THAT(rows([](auto& t) { t.pop_back(); }), HasSubstr("joints.size() = 3"));
+  EXPECT_THAT(rows([](auto& t) { t.clear(); }), HasSubstr("rows.size() = 0"));
+
+  const auto chain = [&](auto change) {
+    std::vector<ChainJoint> joints(2);
+    change(joints);
+    return refusal([&] { ArmModel::FromChain(joints, PlainJoints(2)); });
+  };
+  EXPECT_EQ(chain([](auto&) {}), "accepted");
+  EXPECT_THAT(chain([](auto& c) { c[1].before.linear() *= 2; }), HasSubstr("joint 2: before"));
+  EXPECT_THAT(chain([](auto& c) { c[1].after.translation().x() = kNaN; }),
+              HasSubstr("joint 2: after"));
+  EXPECT_THAT(chain([](auto& c) { c[0].after.linear() *= -1; }), HasSubstr("joint 1: after"));
+  EXPECT_THAT(chain([](auto& c) { c[1].axis *= 1.001; }), HasSubstr("joint 2: axis"));
+  EXPECT_THAT(chain([](auto& c) { c[1].axis.setZero(); }), HasSubstr("joint 2: axis"));
+  EXPECT_THAT(chain([](auto& c) { c[1].axis.y() = kNaN; }), HasSubstr("joint 2: axis"));
+  EXPECT_THAT(chain([](auto& c) { c.clear(); }), HasSubstr("chain.size() = 0"));
+  EXPECT_THAT(chain([](auto& c) { c.resize(9); }), HasSubstr("chain.size() = 9"));
+}
+
 // Oracle: the definition in joint.h, written out for one arm by hand.
 TEST(ArmModelTest, ModelAnglesFollowSignZeroAndCoupling) {
   std::vector<JointSpec> joints = PlainJoints(3);

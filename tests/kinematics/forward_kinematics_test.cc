@@ -7,6 +7,7 @@
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <unsupported/Eigen/MatrixFunctions>
 
 #include "tests/support/pose_near.h"
 #include "tests/support/published_arms.h"
@@ -164,6 +165,67 @@ TEST(ForwardKinematicsTest, UprightArmHasItsLinkFramesOneAboveTheOther) {
     EXPECT_THAT(links[i], PoseNear(PoseFromMetres(Eigen::Matrix3d::Identity(), origins_m[i]),
                                    kExact_mm, kExact_rad))
         << "link " << i + 1;
+  }
+}
+
+// Source: KIN-12, RTB-M (table of Armstrong, Khatib and Burdick 1986), poses derived from the
+// table there, printed to four and six decimals of a metre; q = 0 is a sum of lengths.
+TEST(ForwardKinematicsTest, ModifiedTableArmMatchesItsPublishedPoses) {
+  const ArmModel arm = support::ArmG();
+  EXPECT_THAT(FlangePose(arm, JointVector::Zero(6)),
+              PoseNear(PoseFromMetres(Eigen::Matrix3d::Identity(), {.4115, .1501, .4331}),
+                       kExact_mm, kExact_rad));
+  const Pose X_BF = FlangePose(arm, Panel({.1, .2, .3, .4, .5, .6}));
+  EXPECT_LT((X_BF.translation() / kMm_m - Eigen::Vector3d(.594969, .210550, .304028)).norm(), 1e-6);
+  EXPECT_LT((X_BF.linear().row(0) - Eigen::RowVector3d(.121698, -.606672, .785582)).norm(), 1e-6);
+}
+
+// Source: KIN-36, RTB-P (a test of a seven-axis arm), printed to four decimals; the tool is
+// turned by -45 deg and 103 mm long.
+TEST(ForwardKinematicsTest, SevenAxisModifiedTableArmMatchesThePublishedPose) {
+  constexpr double kPrint_mm = 0.1, kPrint_rad = 2e-4;
+  const Pose X_BF = FlangePose(support::ArmH(), Panel({1, 2, 3, 4, 5, 6, 7}));
+  EXPECT_LT((X_BF.translation() - Eigen::Vector3d(85.8, 313.2, 532.1)).norm(), kPrint_mm);
+  const Pose X_FT = MakePose(Eigen::AngleAxisd(-kPi / 4, Eigen::Vector3d::UnitZ()).toRotationMatrix(),
+                             {0, 0, 0}) *
+                    Eigen::Translation3d(0, 0, 103);
+  EXPECT_THAT(Pose(X_BF * X_FT),
+              PoseNear(PoseFromMetres(Rows({-.8583, .1178, .4994}, {.1980, .9739, .1106},
+                                           {-.4734, .1938, -.8593}),
+                                      {.1372, .3246, .4436}),
+                       kPrint_mm, kPrint_rad));
+}
+
+// Oracle: product of exponentials, by the general exponential of a 4x4 matrix: joints turn
+// about the lines on which their axes lie with all joints at zero.
+TEST(ForwardKinematicsTest, ChainFormIsTheProductOfExponentials) {
+  std::mt19937_64 rng(33);
+  for (int trial = 0; trial < 200; ++trial) {
+    const int n = 1 + trial % kMaxJoints;
+    std::vector<ChainJoint> chain;
+    Pose X_BL = Pose::Identity();   // with all joints at zero
+    std::vector<Eigen::Matrix4d> twists;
+    for (int i = 0; i < n; ++i) {
+      const ChainJoint joint{support::RandomPose(rng, 900),
+                             support::RandomVector(rng, 1).normalized(),
+                             support::RandomPose(rng, 900)};
+      chain.push_back(joint);
+      const Eigen::Vector3d w = X_BL.linear() * joint.before.linear() * joint.axis;
+      const Eigen::Vector3d a = X_BL * joint.before.translation();
+      Eigen::Matrix4d twist = Eigen::Matrix4d::Zero();
+      twist.topLeftCorner<3, 3>() << 0, -w.z(), w.y(), w.z(), 0, -w.x(), -w.y(), w.x(), 0;
+      twist.topRightCorner<3, 1>() = a.cross(w);
+      twists.push_back(twist);
+      X_BL = X_BL * joint.before * joint.after;
+    }
+    const ArmModel arm = ArmModel::FromChain(chain, support::PlainJoints(n));
+    const JointVector q = support::RandomPanelValues(rng, arm);
+    Eigen::Matrix4d product = Eigen::Matrix4d::Identity();
+    for (int i = 0; i < n; ++i) {
+      product *= Eigen::Matrix4d(twists[static_cast<std::size_t>(i)] * q[i]).exp();
+    }
+    const Pose expected(Eigen::Matrix4d(product * X_BL.matrix()));
+    EXPECT_THAT(FlangePose(arm, q), PoseNear(expected, 1e-8, 1e-12)) << "trial " << trial;
   }
 }
 

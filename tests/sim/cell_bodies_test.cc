@@ -51,5 +51,40 @@ TEST(CellBodiesTest, MovedPieceTriesTheFixtureInBothPlaces) {
   EXPECT_FALSE(PairNames(BodiesOf(job, job.cell.X_WS)).count("spindle housing / fixture where the piece was touched"));
 }
 
+// Oracle: the shop. A hose gives way to the arm that carries it, not to what
+// stands still; a dust hood is bolted to the spindle; clamps stand by the piece.
+TEST(CellBodiesTest, HosesHoodAndClampsKeepClearOfWhatStands) {
+  const TempFolder folder;
+  TinyJob tiny;
+  tiny.Change("tiny.cell.yaml", "hose: none, dust_hood: none",
+              "hose: [{of: 3, capsule: {from: [0, 0, 0], to: [0, 0, 200], radius: 30}}, "
+              "{of: 0, box: {min: [200, 0, 0], max: [300, 10, 10]}}], "
+              "dust_hood: [{cylinder: {from: [0, 0, 0], to: [0, 0, 30], radius: 60}}]");
+  tiny.Change("tiny.cell.yaml", "fixture:\n",
+              "fixture:\n  clamps:\n"
+              "    - {at: [0, 0, 20], direction: [0, 0, -1], force_n: 900, friction: 0.35, box: {min: [-9, 0, 0], max: [-1, 9, 30]}}\n"
+              "    - {at: [60, 0, 20], direction: [0, 0, -1], force_n: 900, friction: 0.35}\n");
+  const Job job = LoadJob(tiny.WriteTo(folder), {});
+  kinematics::Pose moved = job.cell.X_WS;
+  moved.translation().z() += 2.0;
+  const std::set<std::string> pairs = PairNames(BodiesOf(job, moved));
+  for (const char* in : {"hose at link 3 / fence", "hose at link 3 / floor", "hose at link 3 / uncut piece",
+                         "hose at link 3 / fixture", "dust hood / fixture", "dust hood / uncut piece", "link 2 / dust hood",
+                         "cutter 1 / clamp 1", "spindle housing / clamp 1", "hose at link 3 / clamp 1",
+                         "spindle housing / clamp 1 where the piece was touched"}) {
+    EXPECT_TRUE(pairs.count(in)) << in;
+  }
+  for (const std::string& pair : pairs) {
+    EXPECT_EQ(pair.find("clamp 2"), std::string::npos) << pair;
+    EXPECT_EQ(pair.find("hose at link 0"), std::string::npos) << pair;
+    const bool hose_and_arm = pair.find("hose") != std::string::npos &&
+                              (pair.find("link", pair.find("/")) != std::string::npos || pair.find("link") == 0 ||
+                               pair.find("cutter") != std::string::npos || pair.find("spindle") != std::string::npos ||
+                               pair.find("hood") != std::string::npos);
+    EXPECT_FALSE(hose_and_arm) << pair;
+  }
+  EXPECT_FALSE(pairs.count("spindle housing / dust hood"));
+}
+
 }  // namespace
 }  // namespace aircut::sim

@@ -115,6 +115,30 @@ TEST(CellYamlTest, JointsMayShareARange) {
   ExpectFault(With(kFirstJoint, "{range: [-170, 170], speed: 150, sign: 0, zero: 0}"), "arm.joints[1].sign = 0", "1 or -1");
 }
 
+// Oracle: the modified rows of an arm are its standard ones moved by one link.
+TEST(CellYamlTest, ModifiedAndStandardRowsDescribeOneArm) {
+  const std::string form = "{form: spherical_wrist, a1: 150, a2: -120, b: 0, c1: 500, c2: 700, c3: 700, c4: 120}";
+  const Cell standard = Load(With(form,
+      "{form: dh_standard, rows: [{a: 150, alpha: -90, d: 500, theta_offset: 0}, {a: 700, alpha: 0, d: 0, theta_offset: -90},"
+      " {a: 120, alpha: -90, d: 0, theta_offset: 0}, {a: 0, alpha: 90, d: 700, theta_offset: 0},"
+      " {a: 0, alpha: -90, d: 0, theta_offset: 0}, {a: 0, alpha: 0, d: 120, theta_offset: 180}]}")).cell;
+  const Cell modified = Load(With(form,
+      "{form: dh_modified, rows: [{a: 0, alpha: 0, d: 500, theta_offset: 0}, {a: 150, alpha: -90, d: 0, theta_offset: -90},"
+      " {a: 700, alpha: 0, d: 0, theta_offset: 0}, {a: 120, alpha: -90, d: 700, theta_offset: 0},"
+      " {a: 0, alpha: 90, d: 0, theta_offset: 0}, {a: 0, alpha: -90, d: 120, theta_offset: 180}]}")).cell;
+  EXPECT_EQ(modified.arm_form, "dh_modified");
+  const auto reach = [](const Cell& cell) {
+    kinematics::Pose X = kinematics::Pose::Identity();
+    for (int i = 0; i < 6; ++i) {
+      const kinematics::ChainJoint& joint = cell.arm->chain()[static_cast<std::size_t>(i)];
+      const double theta = 0.3 * (i + 1);
+      X = X * joint.before * Eigen::AngleAxisd(theta, joint.axis) * joint.after;
+    }
+    return X;
+  };
+  EXPECT_LE((reach(standard).matrix() - reach(modified).matrix()).norm(), 1e-9);
+}
+
 // Oracle: by hand; half a unit of the last digit written.
 TEST(CellYamlTest, ReadoutsCarryPosesAndWhatTheirDigitsAreWorth) {
   const Cell cell = Load(WithReadouts(kReadouts)).cell;

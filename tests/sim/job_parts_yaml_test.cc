@@ -37,15 +37,15 @@ TinyJob WithStock(const std::string& stock) {
 }
 
 // Reads the map `path` of a job whose units are inches and degrees.
-PathRules Rules(const std::string& path, const std::string& format = "iso6983", const std::string& more = "") {
+PathRules Rules(const std::string& path, const std::string& format = "iso6983") {
   YamlFile file;
   file.label = "a.yaml";
-  const YamlNode root = ParseYaml("a.yaml", "units: {length: in, angle: deg, feed: in/min}\npath: " + path + "\n" + more);
-  const YamlMap top = YamlValue(file, root, "").Map({"units", "path", "ignore_words"});
+  const YamlNode root = ParseYaml("a.yaml", "units: {length: in, angle: deg, feed: in/min}\npath: " + path + "\n");
+  const YamlMap top = YamlValue(file, root, "").Map({"units", "path"});
   ReadUnits(top);
   const YamlMap map = top.At("path", "").Map({"file", "format", "feed", "spindle_rpm", "tool", "at", "rotary",
-                                              "work_offsets", "length_offsets", "modal"});
-  return ReadPathRules(map, top.Find("ignore_words"), format);
+                                              "work_offsets", "length_offsets", "modal", "ignore_words"});
+  return ReadPathRules(map, format);
 }
 
 void ExpectRuleFault(const std::string& path, const std::string& place, const std::string& words) {
@@ -58,8 +58,7 @@ TEST(JobPartsYamlTest, PathRulesAreReadWhole) {
       "{feed: 30, spindle_rpm: 9000, tool: 4, rotary: {order: [C, A], turns: work}, "
       "work_offsets: {54: {position: [1, 0, 0], rotation: {axis: [0, 0, 1], angle: 90}}, "
       "55: {position: [0, 2, 0], rotation: {axis: [0, 0, 1], angle: 0}}}, length_offsets: {1: 2, 12: 3}, "
-      "modal: G21 G90 G17 G94}",
-      "iso6983", "ignore_words: [M8, M9]\n");
+      "modal: G21 G90 G17 G94, ignore_words: [M8, M9]}");
   EXPECT_NEAR(*rules.defaults.feed_mm_s, 30 * 25.4 / 60, kTight);
   EXPECT_EQ(rules.defaults.spindle_rpm, 9000);
   EXPECT_EQ(rules.defaults.tool, 4);
@@ -88,8 +87,33 @@ TEST(JobPartsYamlTest, PathRuleFaultsAreNamed) {
   ExpectRuleFault("{length_offsets: {1: long}}", "path.length_offsets.1 = long", "must be a number");
   ExpectRuleFault("{length_offsets: {1: \"1,5\"}}", "path.length_offsets.1 = 1,5", "");
   EXPECT_THAT([] { Rules("{modal: G21}", "pose_table"); }, ThrowsMessage<InputError>(HasSubstr("path.modal goes with format iso6983 only")));
-  EXPECT_THAT([] { Rules("{tool: 1}", "pose_table", "ignore_words: [M8]\n"); },
-              ThrowsMessage<InputError>(HasSubstr("ignore_words does not go with a pose_table")));
+  EXPECT_THAT([] { Rules("{tool: 1, ignore_words: [M8]}", "pose_table"); },
+              ThrowsMessage<InputError>(HasSubstr("path.ignore_words does not go with a pose_table")));
+}
+
+// Oracle: by hand. A program whose path zero lies at (5, 0, 0) with its length offset
+// of 42 for a cutter that sticks out 40: 2 mm above the points as written.
+TEST(JobPartsYamlTest, ProgramIsReadUnderTheRulesOfTheJob) {
+  TinyJob tiny = TinyJob().Change("tiny.job.yaml", "{file: groove.csv, format: pose_table, tool: 1}",
+                                  "{file: groove.nc, format: iso6983, modal: G21 G90 G17 G94, length_offsets: {1: 42}, "
+                                  "work_offsets: {54: {position: [5, 0, 0], rotation: {axis: [0, 0, 1], angle: 0}}}, "
+                                  "ignore_words: [M8]}");
+  tiny.files["groove.nc"] =
+      "T1 M06\nS12000 M03\nG04 P3\nG54 G43 H1\nG00 X10 Y20 Z60\nM8\nG01 Z17 F300\nG04 P0.5\nX50\nG00 Z60\nM30\n";
+  const Job job = Load(tiny);
+  EXPECT_EQ(job.path_format, "iso6983");
+  ASSERT_EQ(job.path.size(), 4u);
+  EXPECT_NEAR((job.path[1].p_ST - Eigen::Vector3d(15, 20, 19)).norm(), 0, kTight);
+  EXPECT_EQ(job.path[1].line, 7);
+  EXPECT_NEAR(job.path[1].feed_mm_s, 5, kTight);
+  EXPECT_EQ(job.path[0].dwell_s, 0);
+  EXPECT_EQ(job.path[1].dwell_s, 0.5);
+  EXPECT_EQ(job.path[2].spindle_rpm, 12000);
+  ASSERT_FALSE(job.events.empty());
+  EXPECT_EQ(job.events.back().kind, PathEventKind::kEnd);
+  EXPECT_EQ(job.events.back().before, 4);
+  ExpectFault(TinyJob(tiny).Change("tiny.job.yaml", "length_offsets: {1: 42}, ", ""), "groove.nc:4", "path.length_offsets.1");
+  ExpectFault(With("ignore_words: [M8]\n"), "ignore_words belongs to the path", "path.ignore_words");
 }
 
 TEST(JobPartsYamlTest, RunsAreRead) {

@@ -155,6 +155,31 @@ TEST(JobYamlTest, RotationFormsAgree) {
   EXPECT_LE((rotation("{axis: [0, 0, 2], angle: 90}") - turn(90, z)).norm(), kTight);
 }
 
+// Oracle: published matrices: X-Y-Z fixed angles and Z-Y-Z Euler angles, Craig,
+// Introduction to Robotics, eqs. 2.64 and 2.72 (from memory); the former is also
+// what a robot description calls roll, pitch, yaw.
+TEST(JobYamlTest, AnglesMeanWhatTextbooksMean) {
+  const auto rotation = [](const std::string& form) -> Eigen::Matrix3d {
+    return Load(Cell("in_world: {position: [1000, -20, 250], rotation: {axis: [0, 0, 1], angle: 0}}",
+                     "in_world: {position: [1000, -20, 250], rotation: " + form + "}")
+                    .Change("tiny.cell.yaml", "  touched: touched.csv\n", ""))
+        .cell.X_WS.linear();
+  };
+  const double c1 = std::cos(RadFromDeg(35)), s1 = std::sin(RadFromDeg(35)), c2 = std::cos(RadFromDeg(-50)),
+               s2 = std::sin(RadFromDeg(-50)), c3 = std::cos(RadFromDeg(110)), s3 = std::sin(RadFromDeg(110));
+  // gamma = 110 about x, then beta = -50 about y, then alpha = 35 about z, all fixed.
+  Eigen::Matrix3d fixed_xyz;
+  fixed_xyz << c1 * c2, c1 * s2 * s3 - s1 * c3, c1 * s2 * c3 + s1 * s3,   //
+      s1 * c2, s1 * s2 * s3 + c1 * c3, s1 * s2 * c3 - c1 * s3,           //
+      -s2, c2 * s3, c2 * c3;
+  EXPECT_LE((rotation("{angles: [110, -50, 35], order: xyz, about: fixed}") - fixed_xyz).norm(), kTight);
+  Eigen::Matrix3d euler_zyz;
+  euler_zyz << c1 * c2 * c3 - s1 * s3, -c1 * c2 * s3 - s1 * c3, c1 * s2,   //
+      s1 * c2 * c3 + c1 * s3, -s1 * c2 * s3 + c1 * c3, s1 * s2,           //
+      -s2 * c3, s2 * s3, c2;
+  EXPECT_LE((rotation("{angles: [35, -50, 110], order: zyz, about: moving}") - euler_zyz).norm(), kTight);
+}
+
 TEST(JobYamlTest, RotationFaultsAreNamed) {
   const auto with = [](const std::string& form) {
     return Cell("in_world: {position: [1000, -20, 250], rotation: {axis: [0, 0, 1], angle: 0}}",

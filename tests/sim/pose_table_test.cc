@@ -7,6 +7,7 @@
 
 #include "kinematics/units.h"
 #include "sim/input_error.h"
+#include "sim/path_file.h"
 #include "tests/support/tiny_job.h"
 
 namespace aircut::sim {
@@ -19,9 +20,15 @@ using testing::ThrowsMessage;
 
 constexpr char kHeader[] = "x_mm,y_mm,z_mm,i,j,k,feed_mm_min,spindle_rpm,tool,move\n";
 
-std::vector<PoseRow> Read(const std::string& text, const PathDefaults& defaults = {}) {
+PathProgram ReadProgram(const std::string& text, const PathDefaults& defaults = {}) {
   const test::TempFolder folder;
-  return ReadPoseTable(folder.Write("path.csv", text), defaults);
+  PathRules rules;
+  rules.defaults = defaults;
+  return ReadPathProgram("pose_table", folder.Write("path.csv", text), rules);
+}
+
+std::vector<PoseRow> Read(const std::string& text, const PathDefaults& defaults = {}) {
+  return ReadProgram(text, defaults).rows;
 }
 
 void ExpectFault(const std::string& text, const std::string& line, const std::string& words) {
@@ -158,8 +165,67 @@ TEST(PoseTableTest, RowsAcrossBufferEndsAreReadWhole) {
   }
 }
 
+// Oracle: the definition: cutter and speed hold on the way to a row, so their
+// changes stand before it; the dwell stands after its row.
+TEST(PoseTableTest, ChangesAndDwellsAreToldAsEvents) {
+  const auto program = ReadProgram("x_mm,y_mm,z_mm,i,j,k,feed_mm_min,spindle_rpm,tool,move,dwell_s\n"
+                                   "0,0,9,0,0,1,,0,1,rapid,\n"
+                                   "0,0,0,0,0,1,60,9000,1,cut,1.5\n"
+                                   "1,0,0,0,0,1,60,9000,1,cut,0\n"
+                                   "2,0,0,0,0,1,60,-9000,2,cut,0.25\n");
+  struct Expected {
+    PathEventKind kind;
+    int line, before;
+    double value;
+  };
+  const Expected expected[] = {{PathEventKind::kTool, 2, 0, 1},     {PathEventKind::kSpindle, 2, 0, 0},
+                               {PathEventKind::kSpindle, 3, 1, 9000}, {PathEventKind::kDwell, 3, 2, 1.5},
+                               {PathEventKind::kTool, 5, 3, 2},     {PathEventKind::kSpindle, 5, 3, -9000},
+                               {PathEventKind::kDwell, 5, 4, 0.25}};
+  ASSERT_EQ(program.events.size(), std::size(expected));
+  for (std::size_t i = 0; i < std::size(expected); ++i) {
+    EXPECT_EQ(program.events[i].kind, expected[i].kind) << i;
+    EXPECT_EQ(program.events[i].line, expected[i].line) << i;
+    EXPECT_EQ(program.events[i].before, expected[i].before) << i;
+    EXPECT_EQ(program.events[i].value, expected[i].value) << i;
+  }
+  const std::string header = "x_mm,y_mm,z_mm,i,j,k,feed_mm_min,spindle_rpm,tool,dwell_s\n";
+  ExpectFault(header + "0,0,0,0,0,1,60,1,1,-0.1\n", "2", "dwell_s = -0.1 must be >= 0 s");
+  ExpectFault(header + "0,0,0,0,0,1,60,1,1,90000\n", "2", "dwell_s = 90000 must lie within");
+  ExpectFault(header + "0,0,0,0,0,1,60,1,1,nan\n", "2", "dwell_s = nan");
+}
+
+TEST(PoseTableTest, ValuesOfTheJobAreToldOnce) {
+  PathDefaults defaults;
+  defaults.feed_mm_s = 7.0;
+  defaults.spindle_rpm = 5000.0;
+  defaults.tool = 3;
+  const auto events = ReadProgram("x_mm,y_mm,z_mm,i,j,k\n0,0,0,0,0,1\n1,0,0,0,0,1\n", defaults).events;
+  ASSERT_EQ(events.size(), 2u);
+  EXPECT_EQ(events[0].kind, PathEventKind::kTool);
+  EXPECT_EQ(events[0].value, 3);
+  EXPECT_EQ(events[1].kind, PathEventKind::kSpindle);
+  EXPECT_EQ(events[1].value, 5000);
+}
+
+TEST(PoseTableTest, DecimalCommasAndSemicolonsAreNamed) {
+  ExpectFault("x_mm;y_mm;z_mm;i;j;k\n0,5;1;2;0;0;1\n", "1", "parted by semicolons");
+  ExpectFault(std::string(kHeader) + "0,5;1,5;2,5;0;0;1,0;60;100;1,cut\n", "2", "5;1 holds a semicolon");
+  ExpectFault(std::string(kHeader) + "0,5,1,5,2,5,0,0,1,60,100,1,cut\n", "2", "1.5 and not 1,5");
+}
+
+TEST(PoseTableTest, ColumnNamedTwiceIsRefused) {
+  ExpectFault("x_mm,x_mm,z_mm,i,j,k\n", "1", "column x_mm is given twice");
+}
+
+TEST(PoseTableTest, TextInSixteenBitUnitsIsRefused) {
+  ExpectFault(std::string("\xff\xfex\0_\0", 6), "1", "UTF-16, must be UTF-8");
+  ExpectFault(std::string("\xfe\xff\0x\0_", 6), "1", "UTF-16, must be UTF-8");
+  ExpectFault(std::string("x\0_\0m\0", 6), "1", "zero byte");
+}
+
 TEST(PoseTableTest, LineWithoutEndIsRefusedBeforeItFillsMemory) {
-  ExpectFault(std::string(kHeader) + std::string(3'000'000, '1'), "2", "too long");
+  ExpectFault(std::string(kHeader) + std::string(3'000'000, '1'), "2", "longer than 65536 bytes");
 }
 
 }  // namespace

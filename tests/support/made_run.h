@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "kinematics/units.h"
+#include "tests/support/made_premises.h"
 #include "verify/check.h"
 #include "verify/checks.h"
 #include "verify/verdict.h"
@@ -45,6 +46,9 @@ inline sim::Cell MadeCell() {
   cell.links = {{2, {sim::CapsuleShape{{0, 0, 0}, {-1000, 0, 0}, 160.0}}}};
   cell.housing_H = {{0.0, 260.0, 55.0}};
   cell.housing_shapes_H = {sim::CylinderShape{{0, 0, 0}, {0, 0, 260}, 55.0}};
+  cell.fixture = sim::Declared::kGiven;
+  cell.clamps_said = sim::Declared::kNone;
+  cell.run_up_s = 3.0;
   cell.fixture_S = {sim::BoxShape{{-40, -40, -60}, {140, 140, -20}}};
   cell.floor_z_mm = 0.0;
   cell.spindle_min_rpm = 3000.0;
@@ -84,7 +88,13 @@ inline sim::Job MadeJob() {
   job.path = MadePath();
   job.stock_S = std::make_shared<const sim::MeshIndex>(sim::BoxMesh({0, 0, -20}, {100, 100, 0}));
   job.design.depth_below_stock_mm = 1.0;
+  // Cutter and spindle are ordered before the first line, which is waited at.
+  sim::PathEvent tool{sim::PathEventKind::kTool, 2, 0, 1.0, {}};
+  sim::PathEvent spindle{sim::PathEventKind::kSpindle, 2, 0, 18000.0, {}};
+  sim::PathEvent dwell{sim::PathEventKind::kDwell, 2, 1, 3.5, {}};
+  job.events = {tool, spindle, dwell};
   job.inputs = {{"job", "job.yaml", "aa", 1}, {"path", "path.csv", "4f2a0000000000000091", 1}};
+  MakePremises(&job);
   return job;
 }
 
@@ -182,6 +192,7 @@ inline MadeRun MakeRun() {
   pair.p_WA = Eigen::Vector3d(0, 0, 50);
   pair.p_WB = Eigen::Vector3d(0, 0, 70);
   made.run.clearances = {pair};
+  made.run.body_kinds = {sim::BodyKind::kCutter, sim::BodyKind::kFixture};
   return made;
 }
 

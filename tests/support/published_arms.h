@@ -93,4 +93,30 @@ inline kinematics::ArmModel ArmF() {
   return DhArm({.07, .36, 0, 0, 0, 0}, {-90, 0, 90, -90, 90, 90}, {.352, 0, 0, .38, 0, .065});
 }
 
+/// @param a_m, alpha_deg, d_m: columns of a modified Denavit-Hartenberg table.
+inline kinematics::ArmModel ModifiedDhArm(const std::vector<double>& a_m,
+                                          const std::vector<double>& alpha_deg,
+                                          const std::vector<double>& d_m) {
+  std::vector<kinematics::ModifiedDhRow> rows(a_m.size());
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    rows[i].a_mm = a_m[i] * kMm_m;
+    rows[i].alpha_rad = kinematics::RadFromDeg(alpha_deg[i]);
+    rows[i].d_mm = d_m[i] * kMm_m;
+  }
+  return kinematics::ArmModel::FromDhModified(rows, PlainJoints(static_cast<int>(rows.size())));
+}
+
+/// KIN-12: the arm of KIN-01 as a modified table. Source: Armstrong, Khatib and
+/// Burdick, ICRA 1986.
+inline kinematics::ArmModel ArmG() {
+  return ModifiedDhArm({0, 0, .4318, -.0203, 0, 0}, {0, -90, 0, 90, -90, 90},
+                       {0, .2435, -.0934, .4331, 0, 0});
+}
+
+/// KIN-36: a seven-axis arm as a modified table.
+inline kinematics::ArmModel ArmH() {
+  return ModifiedDhArm({0, 0, 0, .0825, -.0825, 0, .088}, {0, -90, 90, 90, -90, 90, 90},
+                       {.333, 0, .316, 0, .384, 0, .107});
+}
+
 }  // namespace aircut::support

@@ -44,8 +44,8 @@ TEST(JudgeTest, VerdictIsTheWorstOfWhatCounts) {
       {Group::kPremise, Result::kUnproven, false, true, Result::kPass},
       {Group::kHazard, Result::kFail, false, true, Result::kFail},         // never leaves
       {Group::kHazard, Result::kUnproven, false, true, Result::kUnproven},
-      {Group::kHazard, Result::kUnproven, false, false, Result::kPass},    // still to come
-      {Group::kHazard, Result::kUnproven, true, false, Result::kUnproven}, // but asked for
+      {Group::kHazard, Result::kPass, false, true, Result::kUnproven},     // left out: no pass
+      {Group::kHazard, Result::kPass, true, true, Result::kPass},
   };
   for (const Row& row : rows) {
     CheckResult r = Made("x", row.group, row.result, row.required ? "required" : "");
@@ -76,26 +76,39 @@ MadeRun NarrowedRun() {
   MadeRun made = MakeRun();
   made.job.require_given = true;
   made.job.require = {"piece-located", "depth", "leftover", "flute-length"};
+  for (const CheckEntry& entry : Catalogue()) {
+    if (entry.group == Group::kHazard) made.job.require.push_back(entry.id);
+  }
   return made;
 }
 
-// Oracle: the sentence of the design, section 8. 10 hazard checks are
-// computed, four more are asked for.
+// Oracle: the sentence of the design, section 8. 13 hazard checks and four more
+// are asked for, of 42.
 TEST(JudgeTest, CleanRunSaysTheExactSentence) {
   const MadeRun made = NarrowedRun();
   const Verdict v = Judge(made.job, Results(made));
   EXPECT_EQ(v.result, Result::kPass);
   EXPECT_EQ(v.headline,
-            "No fault found in 14 checks of these files. This is not leave to run.");
+            "No fault found in 17 checks of these files. This is not leave to run.");
   EXPECT_EQ(v.mend_first, "");
-  EXPECT_THAT(v.reason, HasSubstr("events, clamp-zone and break-through"));
-  EXPECT_THAT(v.reason, HasSubstr("14 of 14 required checks pass"));
+  EXPECT_THAT(v.reason, HasSubstr("17 of 17 required checks pass"));
   EXPECT_THAT(v.reason, HasSubstr("Not asked for: 25 checks"));
+}
+
+// Oracle: design, section 1, no pass by omission.
+TEST(JudgeTest, HazardCheckLeftOutKeepsTheJobFromAPassAndIsNamed) {
+  MadeRun made = NarrowedRun();
+  std::vector<std::string>& require = made.job.require;
+  require.erase(std::find(require.begin(), require.end(), "clamp-zone"));
+  const Verdict v = Judge(made.job, Results(made));
+  EXPECT_EQ(v.result, Result::kUnproven);
+  EXPECT_THAT(v.headline, HasSubstr("leaves out 1 hazard check (clamp-zone)"));
+  EXPECT_THAT(v.mend_first, HasSubstr("clamp-zone"));
 }
 
 TEST(JudgeTest, FailedCheckThatWasNotAskedForIsSaid) {
   MadeRun made = NarrowedRun();
-  made.run.clearances[0].clearance_mm = 3.0;
+  made.run.clearances[0].clearance_mm = 4.0;   // under the 5 mm of clearance
   const Verdict v = Judge(made.job, Results(made));
   EXPECT_EQ(v.result, Result::kPass);
   EXPECT_THAT(v.reason, HasSubstr("failed all the same: clearance"));
@@ -129,7 +142,7 @@ TEST(JudgeTest, UnprovenNamesTheInputThatWouldSettleIt) {
   made.run.location = {};
   const Verdict v = Judge(made.job, Results(made));
   EXPECT_EQ(v.result, Result::kUnproven);
-  EXPECT_THAT(v.headline, HasSubstr("1 of 14 required checks could not be settled"));
+  EXPECT_THAT(v.headline, HasSubstr("1 of 17 required checks could not be settled"));
   EXPECT_THAT(v.headline, HasSubstr("piece-located"));
   EXPECT_THAT(v.mend_first, HasSubstr("workpiece.touched"));
 }

@@ -1,0 +1,86 @@
+#include <cmath>
+#include <limits>
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "tests/support/made_run.h"
+
+namespace aircut::verify {
+namespace {
+
+using support::Check;
+using support::MadeRun;
+using support::MakeRun;
+using testing::HasSubstr;
+
+void PlacePiece(MadeRun* made, double rise_mm, double residual_mm) {
+  sim::PieceLocation& at = made->run.location;
+  at.X_SA = kinematics::Pose(Eigen::Translation3d(0, 0, rise_mm));
+  at.before_mm = std::abs(rise_mm);
+  at.worst_signed_mm = rise_mm;
+  at.residual_mm = residual_mm;
+}
+
+// Oracle: default limit = depth limit / 3 = 0.1 mm (domain notes A2), either side.
+TEST(PieceLocatedTest, OffsetEitherSideOfTheDefaultLimit) {
+  MadeRun made = MakeRun();
+  PlacePiece(&made, 0.0999, 0.01);
+  EXPECT_EQ(Check(made, CheckPieceLocated).result, Result::kPass);
+  EXPECT_TRUE(Check(made, CheckPieceLocated).needs.empty());
+  PlacePiece(&made, 0.1001, 0.01);
+  EXPECT_EQ(Check(made, CheckPieceLocated).result, Result::kFail);
+  made.job.accept.piece_mm = {0.2, true};
+  EXPECT_EQ(Check(made, CheckPieceLocated).result, Result::kPass);
+}
+
+TEST(PieceLocatedTest, SentenceSaysHowFarThePathLiesBelowOrAbove) {
+  MadeRun made = MakeRun();
+  PlacePiece(&made, 2.0, 0.01);
+  CheckResult r = Check(made, CheckPieceLocated);
+  ASSERT_EQ(r.findings.size(), 1u);
+  EXPECT_THAT(r.findings[0].text, HasSubstr("The path lies 2.00 mm below the touched piece"));
+  EXPECT_THAT(r.findings[0].text, HasSubstr("settle 6 of the 6 ways"));
+  EXPECT_THAT(r.findings[0].cause, HasSubstr("too low"));
+  PlacePiece(&made, -2.0, 0.01);
+  r = Check(made, CheckPieceLocated);
+  EXPECT_THAT(r.findings[0].text, HasSubstr("2.00 mm above"));
+}
+
+TEST(PieceLocatedTest, PointsThatFitNowhereFailAsAnotherPiece) {
+  MadeRun made = MakeRun();
+  PlacePiece(&made, 0.0, 0.5);
+  const CheckResult r = Check(made, CheckPieceLocated);
+  ASSERT_EQ(r.result, Result::kFail);
+  EXPECT_THAT(r.findings[0].cause, HasSubstr("not of this piece"));
+}
+
+TEST(PieceLocatedTest, NoPointOrTooFewDirectionsIsUnproven) {
+  MadeRun made = MakeRun();
+  made.run.location.directions_seen = 3;
+  CheckResult r = Check(made, CheckPieceLocated);
+  EXPECT_EQ(r.result, Result::kPass);
+  EXPECT_FALSE(r.needs.empty());   // three ways are still open
+  made.run.location.directions_seen = 2;
+  r = Check(made, CheckPieceLocated);
+  EXPECT_EQ(r.result, Result::kUnproven);
+  EXPECT_THAT(r.needs[0], HasSubstr("workpiece.touched"));
+  PlacePiece(&made, 2.0, 0.01);
+  EXPECT_EQ(Check(made, CheckPieceLocated).result, Result::kFail);
+  made.run.location = {};
+  r = Check(made, CheckPieceLocated);
+  EXPECT_EQ(r.result, Result::kUnproven);
+  EXPECT_THAT(r.needs[0], HasSubstr("workpiece.touched"));
+}
+
+TEST(PieceLocatedTest, NotANumberIsUnproven) {
+  MadeRun residual = MakeRun();
+  residual.run.location.residual_mm = std::numeric_limits<double>::quiet_NaN();
+  EXPECT_EQ(Check(residual, CheckPieceLocated).result, Result::kUnproven);
+  MadeRun before = MakeRun();
+  before.run.location.before_mm = std::numeric_limits<double>::quiet_NaN();
+  EXPECT_EQ(Check(before, CheckPieceLocated).result, Result::kUnproven);
+}
+
+}  // namespace
+}  // namespace aircut::verify
