@@ -403,7 +403,7 @@ TEST(CutterLocationTest, DamagedFilesAreReadOrRefused) {
   std::mt19937_64 rng(20240607);
   const auto draw = [&](std::size_t below) { return std::uniform_int_distribution<std::size_t>(0, below - 1)(rng); };
   int read = 0;
-  constexpr int kFiles = 1500;
+  constexpr int kFiles = 600;
   for (int i = 0; i < kFiles; ++i) {
     std::string text = whole;
     const std::size_t at = draw(text.size());
