@@ -163,6 +163,7 @@ TEST(CutterLocationTest, WrongCountsOfValuesAreNamed) {
   ExpectFault(Path("GOTO\n"), "5", "GOTO has 0 values");
   ExpectFault(Path("GOTO/\n"), "5", "GOTO has 1 values");
   ExpectFault(Path("GOTO/1,2,3,0,0,1\n"), "5", "MULTAX/ON");
+  ExpectFault(Path("MULTAX/ON\nGOTO/1,2,3,0,0,1\nMULTAX/OFF\nGOTO/1,2,3,0,0,1\n"), "8", "MULTAX/ON");
   ExpectFault(Path("FROM/1,2\n"), "5", "FROM has 2 values");
   ExpectFault(Path("GOTO/0,0,0\nGODLTA/1\n"), "6", "GODLTA has 1 arguments, must have 3");
   ExpectFault(Path("TLAXIS/0,1\n"), "5", "TLAXIS has 2 arguments");

@@ -241,6 +241,24 @@ TEST(PathFormatsTest, AnyFeedReadsBackWithinItsLastBit) {
   }
 }
 
+// Oracle: the statements, written out by hand; what holds is not said again.
+TEST(PathFormatsTest, ShortPathIsWrittenStatementForStatement) {
+  PathProgram program = RandomPath(1, Axes::kUpright);
+  program.rows.resize(3);
+  for (PoseRow& row : program.rows) {
+    row.p_SQ = {0.1, -20, 3};
+    row.move = MoveKind::kCut;
+    row.feed_mm_s = 10;
+    row.tool = 2;
+    row.spindle_rpm = -9000;
+  }
+  program.rows[0].move = MoveKind::kRapid;
+  program.events = {Event(Kind::kTool, 0, 2), Event(Kind::kSpindle, 0, -9000), Event(Kind::kDwell, 1, 0.5)};
+  EXPECT_EQ(CutterLocationText(program),
+            "$$ lengths in mm, tool axis from tip to spindle\nUNITS/MM\nLOADTL/2\nSPINDL/9000,RPM,CCLW\n"
+            "RAPID\nGOTO/0.1,-20,3\nDELAY/0.5\nFEDRAT/600,MMPM\nGOTO/0.1,-20,3\nGOTO/0.1,-20,3\nFINI\n");
+}
+
 TEST(PathFormatsTest, WhatAPoseTableCannotSayIsRefused) {
   const auto expect_refused = [](const std::function<void(PathProgram&)>& change) {
     PathProgram program = RandomPath(1, Axes::kUpright);
