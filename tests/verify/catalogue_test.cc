@@ -29,7 +29,7 @@ const std::vector<std::string> kQualities = {
     "slow-air-pass"};
 // Oracle: the checks this version must compute.
 const std::vector<std::string> kComputed = {
-    "joint-path",    "piece-located", "frame-fit",       "tool-measured", "bodies-declared",
+    "arm-model", "joint-path",    "piece-located", "frame-fit",       "tool-measured", "bodies-declared",
     "scan-support",  "payload",       "inputs",          "reach",        "joint-range",  "joint-speed",
     "posture-change", "clash",        "rapid-contact",   "stopped-contact", "body-contact",
     "gouge",         "depth",         "leftover",        "clearance",    "flute-length"};
