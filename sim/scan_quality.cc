@@ -62,9 +62,10 @@ void ScanQuality::LookAtFaces(const ScanRules& rules) {
   std::vector<double> edges;
   edges.reserve(3 * mesh_.triangles.size());
   for (std::size_t t = 0; t < mesh_.triangles.size(); ++t) {
+    const Vector3d normal = AreaNormal(mesh_, mesh_.triangles[t]);
+    // A face without area looks nowhere: its neighbours speak for it.
+    if (!(normal.norm() > 0.0)) continue;
     if (rules.seen_from_S) {
-      const Vector3d normal = AreaNormal(mesh_, mesh_.triangles[t]);
-      // A face without area is seen nowhere; nothing is cut there either.
       seen_[t] = normal.dot(*rules.seen_from_S) > kSeenCosine * normal.norm() ? 1 : 0;
     }
     if (seen_[t] == 0) continue;
