@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <cmath>
 #include <limits>
 
@@ -145,9 +146,10 @@ TEST(ArmModelCheckTest, CoarseDigitsAreUnprovenNotWrong) {
 }
 
 // Oracle: simulation. Joints rounded to 0.01 deg leave residuals; the stated effect of
-// rounding covers nine rows in ten or more (it is meant for 95 %).
+// rounding covers 95 rows in 100 or more and is not twice what rounding really does.
 TEST(ArmModelCheckTest, EffectOfRoundingCoversWhatRoundingDoes) {
   int covered = 0;
+  double largest_share = 0.0;
   constexpr int kRows = 300;
   const ArmModel arm = support::SampleArm();
   for (int i = 0; i < kRows; ++i) {
@@ -168,9 +170,10 @@ TEST(ArmModelCheckTest, EffectOfRoundingCoversWhatRoundingDoes) {
     made.job.accept.arm_model_deg = {1.0, true};   // position speaks
     const CheckResult position = Check(made, CheckArmModel);
     covered += *position.worst <= *position.bound ? 1 : 0;
+    largest_share = std::max(largest_share, *position.worst / *position.bound);
   }
-  EXPECT_GE(covered, kRows * 9 / 10);
-  EXPECT_LT(covered, kRows);   // and is no bound that nothing could reach
+  EXPECT_GE(covered, kRows * 95 / 100);
+  EXPECT_GT(largest_share, 0.5);
 }
 
 TEST(ArmModelCheckTest, NotANumberNeverPasses) {
