@@ -84,7 +84,7 @@ spindle:
   nose_in_flange: {position: [0, 0, 150], rotation: {axis: [1, 0, 0], angle: 180}}
   housing: [{cylinder: {from: [0, 0, 0], to: [0, 0, 140], radius: 40}}]
   speed_rpm: [3000, 24000]
-  run_up_s: 0.2
+  run_up_s: 0.1
   switched: by_path
 cutters:
   1: {shape: ball, diameter: 6, flutes: 2, flute_length: 22, shank_diameter: 6, stick_out: 40, holder: [{diameter: 28, length: 30}], control_point: tip_end, hand: right, rpm_limit: 24000, measured: {stick_out: 40}}
