@@ -46,7 +46,8 @@ struct Face {
   std::int32_t body = 0;
 };
 
-void DrawFace(const Face& face, Layer& layer) {
+// Where two bodies share a surface the one that was drawn first keeps it whole.
+void DrawFace(const Face& face, double same_mm, Layer& layer) {
   const auto& [a, b, c] = face.corner;
   const double area = Cross(a, b, c.x(), c.y());
   if (!(std::abs(area) > 1e-9)) return;
@@ -62,7 +63,7 @@ void DrawFace(const Face& face, Layer& layer) {
       if (wa < 0 || wb < 0 || wc < 0) continue;
       const auto near_mm = static_cast<float>(wa * a.z() + wb * b.z() + wc * c.z());
       const std::size_t at = static_cast<std::size_t>(y) * layer.width + x;
-      if (layer.Has(at) && !(near_mm > layer.near_mm[at])) continue;
+      if (layer.Has(at) && !(near_mm > layer.near_mm[at] + (layer.body[at] == face.body ? 0 : same_mm))) continue;
       layer.near_mm[at] = near_mm;
       layer.body[at] = face.body;
       layer.normal[at] = face.normal;
@@ -83,7 +84,7 @@ void DrawMesh(const sim::Mesh& mesh, std::int32_t body, const SheetView& view, L
     if (!(across.norm() > 0)) continue;
     Eigen::Vector3d normal = across.normalized();
     if (normal.dot(view.look) > 0) normal = -normal;   // the side that is seen
-    DrawFace({{corners[t[0]], corners[t[1]], corners[t[2]]}, normal.cast<float>(), body}, layer);
+    DrawFace({{corners[t[0]], corners[t[1]], corners[t[2]]}, normal.cast<float>(), body}, 0.4 * view.mm_per_px, layer);
   }
 }
 

@@ -65,7 +65,7 @@ Eigen::AlignedBox3d RegionOf(const sim::Cell& cell, const std::vector<Posture>& 
 class CellDrawing {
  public:
   explicit CellDrawing(const sim::Cell& cell)
-      : cell_(cell), cutter_(FirstCutter(cell)), postures_(MakePostures()), region_(RegionOf(cell, postures_)),
+      : cell_(cell), cutters_(CuttersOf(cell)), cutter_(cutters_.empty() ? nullptr : cutters_.front()), postures_(MakePostures()), region_(RegionOf(cell, postures_)),
         views_(ChooseDirections(cell)) {
     const Eigen::Vector3d size = region_.sizes() + Eigen::Vector3d::Constant(0.08 * region_.sizes().maxCoeff());
     const double across_mm = views_.plan.right.cwiseAbs().dot(size), depth_mm = views_.plan.up.cwiseAbs().dot(size);
@@ -86,7 +86,7 @@ class CellDrawing {
     for (std::size_t i = 0; i < postures_.size(); ++i) {
       DrawColumn(postures_[i], kMargin_px + static_cast<double>(i) * (column_px_ + kGap_px), sheet);
     }
-    if (cutter_ != nullptr) DrawStack(width - kMargin_px - kStack_px, sheet);
+    if (!cutters_.empty()) DrawTools(width - kMargin_px - kStack_px, sheet);
     DrawFoot(height, sheet);
     return sheet.Png();
   }
@@ -184,18 +184,35 @@ class CellDrawing {
     if (cutter_ == nullptr || axis_W.head<2>().norm() > 1e-6) return;
     try {
       const ArmReach reach = FindReach(cell_, cell_.X_FH * Eigen::Vector3d(0, 0, -cutter_->stick_out_mm));
-      sheet.Circle(view.PixelOf(cell_.X_WB * first.before.translation()), reach.farthest_mm / mm_per_px_,
-                   {1.0, kPencilColour, 8.0});
+      const Eigen::Vector3d foot = cell_.X_WB * first.before.translation();
+      const Eigen::Vector3d ahead(cell_.X_WS.translation().x() - foot.x(), cell_.X_WS.translation().y() - foot.y(), 0);
+      // Ends of a circle that lies elsewhere would only puzzle.
+      if (!view.frame.contains(view.PixelOf(foot + reach.farthest_mm * ahead.normalized()))) return;
+      sheet.Circle(view.PixelOf(foot), reach.farthest_mm / mm_per_px_, {1.0, kPencilColour, 8.0});
     } catch (const std::invalid_argument&) {
       return;   // no posture keeps the ranges: there is no circle to draw
     }
   }
 
-  void DrawStack(double x, DrawingSheet& sheet) const {
-    const double first = kTitle_px + kHead_px;
-    sheet.Text({x, first - 12}, fmt::format("Tool stack with cutter {}, mm", cutter_->number), {12, Anchor::kStart, {1.6}});
-    const double height = std::min(elevation_px_ + kGap_px + kHead_px + plan_px_, 1100.0);
-    DrawToolStack(cell_, *cutter_, {Eigen::Vector2d(x, first), Eigen::Vector2d(x + kStack_px, first + height)}, sheet);
+  // The stack with the first cutter, then each cutter in its holder while there is room.
+  void DrawTools(double x, DrawingSheet& sheet) const {
+    const TextStyle head{12, Anchor::kStart, {1.6}};
+    const double end = kTitle_px + 2 * kHead_px + elevation_px_ + kGap_px + plan_px_;
+    double y = kTitle_px + kHead_px;
+    sheet.Text({x, y - 12}, fmt::format("Tool stack with cutter {}, mm", cutters_.front()->number), head);
+    y = DrawToolStack(cell_, *cutters_.front(), FrameBelow(x, y, std::min(560.0, 0.5 * (end - y))), sheet);
+    std::size_t drawn = 0;
+    for (; drawn < cutters_.size() && end - y > 330; ++drawn) {
+      y += 52;
+      sheet.Text({x, y - 12}, fmt::format("Cutter {} in its holder, mm", cutters_[drawn]->number), head);
+      y = DrawCutterInHolder(cell_, *cutters_[drawn], FrameBelow(x, y, std::min(420.0, end - y - 24)), sheet);
+    }
+    if (drawn == cutters_.size()) return;
+    sheet.Text({x, end + 4}, fmt::format("{} more not drawn", cutters_.size() - drawn), {10, Anchor::kStart, {1.2}});
+  }
+
+  static Eigen::AlignedBox2d FrameBelow(double x, double y, double height) {
+    return {Eigen::Vector2d(x, y), Eigen::Vector2d(x + kStack_px, y + height)};
   }
 
   void DrawFoot(double height, DrawingSheet& sheet) const {
@@ -206,12 +223,13 @@ class CellDrawing {
     sheet.Text({x, y - 18}, "W world   B base of the arm   F flange   H nose of the spindle   T tip of the cutter   S workpiece",
                style);
     sheet.Text({x, y + 2},
-               "a dot points out of the sheet, a cross into it; wide hatching: obstacle; broken circle: farthest the tip gets",
+               "a dot points out of the sheet, a cross into it; wide hatching: obstacle; broken circle, where drawn: farthest the tip gets",
                style);
   }
 
   const sim::Cell& cell_;
-  const sim::CellCutter* cutter_;
+  const std::vector<const sim::CellCutter*> cutters_;
+  const sim::CellCutter* cutter_;   // in the spindle; null where there is none
   const std::vector<Posture> postures_;
   const Eigen::AlignedBox3d region_;
   const Views views_;

@@ -6,11 +6,16 @@
 namespace aircut::verify {
 
 /// Draws what hangs on the flange, upright, with the lengths that add up from
-/// flange to tip, into `frame` [px] of the sheet.
-void DrawToolStack(const sim::Cell& cell, const sim::CellCutter& cutter, const Eigen::AlignedBox2d& frame,
-                   DrawingSheet& sheet);
+/// flange to tip: at the upper end of `frame` [px], as large as it holds.
+/// @returns the lower end of the drawing on the sheet [px].
+double DrawToolStack(const sim::Cell& cell, const sim::CellCutter& cutter, const Eigen::AlignedBox2d& frame,
+                     DrawingSheet& sheet);
 
-/// @returns the cutter to draw: the one of the lowest number; null where there is none.
-const sim::CellCutter* FirstCutter(const sim::Cell& cell);
+/// Draws cutter, shank and holder with their lengths and diameters, likewise.
+double DrawCutterInHolder(const sim::Cell& cell, const sim::CellCutter& cutter, const Eigen::AlignedBox2d& frame,
+                          DrawingSheet& sheet);
+
+/// @returns the cutters in the order of their numbers.
+std::vector<const sim::CellCutter*> CuttersOf(const sim::Cell& cell);
 
 }  // namespace aircut::verify

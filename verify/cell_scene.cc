@@ -28,37 +28,50 @@ sim::Shape AlongAxis(double z0_mm, double z1_mm, double radius_mm) {
   return sim::CylinderShape{{0, 0, z0_mm}, {0, 0, z1_mm}, radius_mm};
 }
 
-// Radius of a revolved outline as a staircase fine enough for a picture.
-std::vector<sim::Shape> FlutesOf(const sim::CellCutter& cutter) {
-  const sim::Cutter& envelope = cutter.cutter;
-  if (!cutter.outline.pieces.empty()) {
-    std::vector<sim::Shape> shapes;
-    for (const sim::OutlinePiece& piece : cutter.outline.pieces) {
-      constexpr int kSteps = 12;
-      for (int i = 0; i < kSteps; ++i) {
-        const Eigen::Vector2d a = piece.from + (piece.to - piece.from) * i / kSteps;
-        const Eigen::Vector2d b = piece.from + (piece.to - piece.from) * (i + 1) / kSteps;
-        if (b.y() > a.y()) shapes.push_back(AlongAxis(a.y(), b.y(), 0.5 * (a.x() + b.x())));
+// The outline as points close enough for a picture.
+std::vector<Eigen::Vector2d> ProfileOf(const sim::CutterOutline& outline) {
+  constexpr int kSteps = 24;
+  std::vector<Eigen::Vector2d> profile;
+  for (const sim::OutlinePiece& piece : outline.pieces) {
+    if (profile.empty()) profile.push_back(piece.from);
+    if (piece.arc) {
+      const Eigen::Vector2d a = piece.from - piece.centre, b = piece.to - piece.centre;
+      double turn_rad = std::atan2(a.x() * b.y() - a.y() * b.x(), a.dot(b));
+      if (piece.clockwise && turn_rad > 0) turn_rad -= 2 * kinematics::kPi;
+      if (!piece.clockwise && turn_rad < 0) turn_rad += 2 * kinematics::kPi;
+      for (int i = 1; i < kSteps; ++i) {
+        profile.push_back(piece.centre + Eigen::Rotation2Dd(turn_rad * i / kSteps) * a);
       }
     }
-    return shapes;
+    profile.push_back(piece.to);
   }
-  std::vector<sim::Shape> shapes;
-  double low_mm = 0;
+  return profile;
+}
+
+// Balls strung along the axis, and the straight part above them.
+std::vector<sim::Mesh> EnvelopeOf(const sim::Cutter& envelope) {
+  constexpr int kBalls = 24;
+  std::vector<sim::Mesh> meshes;
+  double top_mm = 0;
   for (const sim::BallString& string : envelope.strings()) {
-    constexpr int kSteps = 24;
-    for (int i = 0; i <= kSteps; ++i) {
-      const double t = static_cast<double>(i) / kSteps;
-      const double z_mm = string.z0_mm + t * (string.z1_mm - string.z0_mm);
+    for (int i = 0; i <= kBalls; ++i) {
+      const double t = static_cast<double>(i) / kBalls;
+      const Eigen::Vector3d p(0, 0, string.z0_mm + t * (string.z1_mm - string.z0_mm));
       const double r_mm = string.r0_mm + t * (string.r1_mm - string.r0_mm);
-      if (r_mm > 0) shapes.push_back(sim::CapsuleShape{{0, 0, z_mm}, {0, 0, z_mm}, r_mm});
-      low_mm = std::max(low_mm, z_mm);
+      if (r_mm > 0) meshes.push_back(SurfaceOf(sim::CapsuleShape{p, p, r_mm}));
+      top_mm = std::max(top_mm, p.z());
     }
   }
-  if (envelope.flute_length_mm() > low_mm) {
-    shapes.push_back(AlongAxis(low_mm, envelope.flute_length_mm(), envelope.radius_mm()));
+  if (envelope.flute_length_mm() > top_mm) {
+    meshes.push_back(SurfaceOf(AlongAxis(top_mm, envelope.flute_length_mm(), envelope.radius_mm())));
   }
-  return shapes;
+  return meshes;
+}
+
+std::vector<sim::Mesh> FlutesOf(const sim::CellCutter& cutter) {
+  const std::vector<Eigen::Vector2d> profile = ProfileOf(cutter.outline);
+  if (profile.size() >= 2) return {RevolvedSurface(profile)};
+  return EnvelopeOf(cutter.cutter);
 }
 
 double FluteLength_mm(const sim::CellCutter& cutter) {
@@ -66,7 +79,9 @@ double FluteLength_mm(const sim::CellCutter& cutter) {
 }
 
 void AddCutter(const sim::CellCutter& cutter, const Pose& X_WT, std::vector<DrawnBody>& bodies) {
-  for (const sim::Shape& shape : FlutesOf(cutter)) bodies.push_back(Placed(BodyKind::kCutter, shape, X_WT));
+  for (const sim::Mesh& mesh : FlutesOf(cutter)) {
+    bodies.push_back({BodyKind::kCutter, "", 0, sim::Transformed(mesh, X_WT)});
+  }
   const double flutes_mm = FluteLength_mm(cutter);
   if (cutter.stick_out_mm > flutes_mm) {
     bodies.push_back(Placed(BodyKind::kHolder, AlongAxis(flutes_mm, cutter.stick_out_mm, 0.5 * cutter.shank_diameter_mm),

@@ -37,6 +37,7 @@ void Labels::Axis(const Eigen::Vector2d& from, const Eigen::Vector3d& direction,
   const Eigen::Vector2d end = from + kAxis_px * seen, way = seen.normalized(), aside(-way.y(), way.x());
   sheet_.Line(from, end, pen);
   for (const double side : {0.35, -0.35}) sheet_.Line(end, end - 7.0 * (way + side * aside), {1.4});
+  for (const double share : {0.25, 0.5, 0.75, 1.0}) taken_.push_back(Grown(Eigen::AlignedBox2d(Eigen::Vector2d(from + share * (end - from))), 5.0));
   const TextStyle style{7.5, Anchor::kMiddle, {1.1}};
   const Eigen::Vector2d at = end + 9.0 * way + Eigen::Vector2d(0, 3.5);
   sheet_.Fill(Grown(DrawingSheet::TextBox(at, letter, style), 1.0), kPaperColour);

@@ -69,6 +69,13 @@ struct SurfaceMaker {
 
 }  // namespace
 
+sim::Mesh RevolvedSurface(const std::vector<Eigen::Vector2d>& profile) {
+  std::vector<Ring> rings = {{profile.front().y(), 0}};
+  for (const Eigen::Vector2d& p : profile) rings.push_back({p.y(), p.x()});
+  rings.push_back({profile.back().y(), 0});
+  return Revolved(Eigen::Vector3d::Zero(), Eigen::Vector3d::UnitZ(), rings);
+}
+
 sim::Mesh SurfaceOf(const sim::Shape& shape) { return std::visit(SurfaceMaker{}, shape); }
 
 }  // namespace aircut::verify

@@ -11,147 +11,169 @@
 namespace aircut::verify {
 namespace {
 
-constexpr double kDimensionRoom_px = 150.0;   // left of the stack, for lengths
-constexpr double kFootRoom_px = 90.0;         // below it, for the offset and the scale
+constexpr double kLeftRoom_px = 160.0;    // for lengths
+constexpr double kRightRoom_px = 96.0;    // for diameters and letters
+constexpr double kHeadRoom_px = 40.0, kFootRoom_px = 40.0;
 
-// A length along the spindle axis, drawn at `x_px`, between two heights in H.
-struct Length {
-  double low_mm = 0, high_mm = 0, x_px = 0;
-};
+const Pen kFine{0.8, kPencilColour, 0.0};
+const TextStyle kFigure{10.0, Anchor::kMiddle, {1.2}};
 
-class StackDrawing {
+// Writes a figure on paper of its own.
+void Figure(const Eigen::Vector2d& at, const std::string& text, const TextStyle& style, DrawingSheet& sheet) {
+  const Eigen::AlignedBox2d box = DrawingSheet::TextBox(at, text, style);
+  const Eigen::Vector2d room(3, 3);
+  sheet.Fill({Eigen::Vector2d(box.min() - room), Eigen::Vector2d(box.max() + room)}, kPaperColour);
+  sheet.Text(at, text, style);
+}
+
+// The frame of H upright: +z of the nose upwards.
+class UprightDrawing {
  public:
-  StackDrawing(const sim::Cell& cell, const sim::CellCutter& cutter, const Eigen::AlignedBox2d& frame,
-               DrawingSheet& sheet)
-      : cell_(cell), cutter_(cutter), frame_(frame), sheet_(sheet), p_HF_(cell.X_FH.inverse().translation()),
-        bodies_(ToolStackInNose(cell, cutter)), view_(MakeView()) {}
-
-  void Draw() {
-    DrawBodies(bodies_, view_, sheet_);
-    const double axis_px = view_.PixelOf(Eigen::Vector3d::Zero()).x();
-    const double top_px = view_.frame.min().y();
-    sheet_.Line({axis_px, top_px}, {axis_px, view_.frame.max().y()}, {0.8, kPencilColour, 7.0});
-    DrawLengths();
-    DrawSteps();
-    Labels labels(view_, sheet_);
-    kinematics::Pose X_HT = kinematics::Pose::Identity();
-    X_HT.translation().z() = -cutter_.stick_out_mm;
-    labels.Frame({"H", kinematics::Pose::Identity()});
-    labels.Frame({"T", X_HT});
-    labels.Frame({"F", cell_.X_FH.inverse()});
-    DrawScaleBar({frame_.min().x() + 10, frame_.max().y() - 8}, view_.mm_per_px, 110, sheet_);
-  }
-
- private:
-  // Upright, the flange to the right of the spindle axis where it stands beside.
-  SheetView MakeView() const {
-    const Eigen::Vector3d beside(p_HF_.x(), p_HF_.y(), 0);
-    const Eigen::Vector3d right = beside.norm() > 1e-3 ? Eigen::Vector3d(beside.normalized()) : Eigen::Vector3d::UnitX();
-    const Eigen::Vector3d up = Eigen::Vector3d::UnitZ();
-    SheetView view = ViewAlong(up.cross(right), up);
+  /// @param right_H what points right, unit and square to z; @param points_H
+  /// places that must be seen besides the bodies.
+  UprightDrawing(std::vector<DrawnBody> bodies, const Eigen::Vector3d& right_H,
+                 const std::vector<Eigen::Vector3d>& points_H, const Eigen::AlignedBox2d& frame, DrawingSheet& sheet)
+      : sheet_(sheet), bodies_(std::move(bodies)), view_(ViewAlong(Eigen::Vector3d::UnitZ().cross(right_H), Eigen::Vector3d::UnitZ())),
+        left_px_(frame.min().x()) {
     Eigen::AlignedBox2d extent;
-    for (const Eigen::Vector3d& p : {Eigen::Vector3d(0, 0, -cutter_.stick_out_mm), Eigen::Vector3d(0, 0, 0), p_HF_}) {
-      extent.extend(Eigen::Vector2d(right.dot(p), up.dot(p)));
-    }
+    const auto extend = [&](const Eigen::Vector3d& p) { extent.extend(Eigen::Vector2d(right_H.dot(p), p.z())); };
+    for (const Eigen::Vector3d& p : points_H) extend(p);
     for (const DrawnBody& body : bodies_) {
-      for (const Eigen::Vector3d& p : body.mesh.vertices) {
-        extent.extend(Eigen::Vector2d(right.dot(p), up.dot(p)));
-      }
+      for (const Eigen::Vector3d& p : body.mesh.vertices) extend(p);
     }
-    view.frame = Eigen::AlignedBox2d(Eigen::Vector2d(frame_.min() + Eigen::Vector2d(kDimensionRoom_px, 0)),
-                                     Eigen::Vector2d(frame_.max() - Eigen::Vector2d(0, kFootRoom_px)));
-    const Eigen::Vector2d room = view.frame.sizes() - Eigen::Vector2d(80, 60), size = extent.sizes();
-    view.mm_per_px = std::max({size.x() / room.x(), size.y() / room.y(), 0.02});
-    view.centre = extent.center().x() * right + extent.center().y() * up;
-    return view;
+    const Eigen::Vector2d room = frame.sizes() - Eigen::Vector2d(kLeftRoom_px + kRightRoom_px, kHeadRoom_px + kFootRoom_px);
+    const Eigen::Vector2d size = extent.sizes();
+    view_.mm_per_px = std::max({size.x() / std::max(40.0, room.x()), size.y() / std::max(40.0, room.y()), 0.02});
+    view_.centre = extent.center().x() * right_H + Eigen::Vector3d(0, 0, extent.center().y());
+    const double height = std::ceil(size.y() / view_.mm_per_px + kHeadRoom_px + kFootRoom_px);
+    view_.frame = {Eigen::Vector2d(left_px_ + kLeftRoom_px - 40, frame.min().y()),
+                   Eigen::Vector2d(frame.max().x(), frame.min().y() + height)};
+    // The room right of the bodies is as wide as the one left of them.
+    view_.frame.min().x() = std::floor(view_.frame.min().x());
+    DrawBodies(bodies_, view_, sheet_);
+    sheet_.Line({AxisPx(), view_.frame.min().y() + 6}, {AxisPx(), bottom_px() - 6}, {0.8, kPencilColour, 7.0});
   }
 
   double HeightPx(double z_mm) const { return view_.PixelOf(Eigen::Vector3d(0, 0, z_mm)).y(); }
+  double AxisPx() const { return view_.PixelOf(Eigen::Vector3d::Zero()).x(); }
+  double left_px() const { return left_px_; }
+  double bottom_px() const { return view_.frame.max().y(); }
+  const SheetView& view() const { return view_; }
 
-  void DrawLengths() const {
-    const double left = frame_.min().x();
-    DrawLength({-cutter_.stick_out_mm, 0, left + 110});
-    DrawLength({std::min(0.0, p_HF_.z()), std::max(0.0, p_HF_.z()), left + 110});
-    DrawLength({-cutter_.stick_out_mm, p_HF_.z(), left + 40});
-    const double beside_mm = p_HF_.head<2>().norm();
-    if (beside_mm < 0.0005) return;
-    const Eigen::Vector2d axis(view_.PixelOf(Eigen::Vector3d::Zero()).x(), view_.frame.max().y() + 22);
-    const Eigen::Vector2d flange = view_.PixelOf(p_HF_);
-    const Eigen::Vector2d end(flange.x(), axis.y());
-    sheet_.Line(flange, end + Eigen::Vector2d(0, 6), {0.8, kPencilColour});
-    sheet_.Line({axis.x(), HeightPx(-cutter_.stick_out_mm) + 10}, axis + Eigen::Vector2d(0, 6), {0.8, kPencilColour});
-    sheet_.Dimension(axis, end);
-    sheet_.Text(0.5 * (axis + end) + Eigen::Vector2d(0, -5), Given(beside_mm), {10, Anchor::kMiddle, {1.2}});
+  /// A length along the axis between two heights, at `x_px`; figures of lengths
+  /// too short for them stand left of it.
+  void Length(double low_mm, double high_mm, double x_px) const {
+    if (!(high_mm > low_mm)) return;
+    const double low = HeightPx(low_mm), high = HeightPx(high_mm);
+    for (const double y : {low, high}) sheet_.Line({x_px - 6, y}, {AxisPx(), y}, kFine);
+    sheet_.Dimension({x_px, low}, {x_px, high});
+    const std::string text = Given(high_mm - low_mm);
+    const Eigen::AlignedBox2d box = DrawingSheet::TextBox({0, 0}, text, kFigure);
+    const bool inside = low - high > box.sizes().y() + 24;
+    Figure({inside ? x_px : x_px - 0.5 * box.sizes().x() - 9, 0.5 * (low + high) + 5}, text, kFigure, sheet_);
   }
 
-  void DrawLength(const Length& length) const {
-    if (!(length.high_mm > length.low_mm)) return;
-    const double axis_px = view_.PixelOf(Eigen::Vector3d::Zero()).x();
-    const double low = HeightPx(length.low_mm), high = HeightPx(length.high_mm);
-    for (const double y : {low, high}) sheet_.Line({length.x_px - 6, y}, {axis_px, y}, {0.8, kPencilColour});
-    sheet_.Dimension({length.x_px, low}, {length.x_px, high});
-    const double middle = 0.5 * (low + high) + 5;
-    const TextStyle style{10, Anchor::kMiddle, {1.2}};
-    const std::string text = Given(length.high_mm - length.low_mm);
-    const Eigen::AlignedBox2d box = DrawingSheet::TextBox({length.x_px, middle}, text, style);
-    const bool inside = std::abs(low - high) > box.sizes().y() + 24;
-    // A length too short for its number has it beside the arrows.
-    const Eigen::Vector2d at(inside ? length.x_px : length.x_px - 0.5 * box.sizes().x() - 10, middle);
-    const Eigen::AlignedBox2d paper = DrawingSheet::TextBox(at, text, style);
-    sheet_.Fill({Eigen::Vector2d(paper.min() - Eigen::Vector2d(3, 3)), Eigen::Vector2d(paper.max() + Eigen::Vector2d(3, 3))},
-                kPaperColour);
-    sheet_.Text(at, text, style);
+  /// A diameter, written right of the edge at this height; @returns where, so
+  /// that the next one stands above it.
+  double Diameter(double z_mm, double radius_mm, double above_px) const {
+    const Eigen::Vector2d edge = view_.PixelOf(radius_mm * view_.right + Eigen::Vector3d(0, 0, z_mm));
+    const double y = std::min(edge.y() + 5, above_px - 17);
+    const Eigen::Vector2d at(edge.x() + 30, y);
+    sheet_.Line(edge, at + Eigen::Vector2d(-5, -5), kFine);
+    Figure(at, "ø" + Given(2 * radius_mm), {10.0, Anchor::kStart, {1.2}}, sheet_);
+    return y;
   }
 
-  // Diameters right of the steps: cutter, shank where it differs, holder.
-  void DrawSteps() const {
-    double last_px = 1e9;
-    const auto name = [&](double z_mm, double radius_mm) {
-      const Eigen::Vector2d edge = view_.PixelOf(radius_mm * view_.right + Eigen::Vector3d(0, 0, z_mm));
-      const double y = std::min(edge.y() + 5, last_px - 16);
-      last_px = y;
-      const Eigen::Vector2d at(edge.x() + 40, y);
-      sheet_.Line(edge, at + Eigen::Vector2d(-5, -5), {0.8, kPencilColour});
-      const std::string text = "ø" + Given(2 * radius_mm);
-      const TextStyle style{10, Anchor::kStart, {1.2}};
-      const Eigen::AlignedBox2d box = DrawingSheet::TextBox(at, text, style);
-      sheet_.Fill({Eigen::Vector2d(box.min() - Eigen::Vector2d(3, 3)), Eigen::Vector2d(box.max() + Eigen::Vector2d(3, 3))},
-                  kPaperColour);
-      sheet_.Text(at, text, style);
-    };
-    const bool outlined = !cutter_.outline.pieces.empty();
-    const double flutes_mm = outlined ? cutter_.outline.height_mm : cutter_.cutter.flute_length_mm();
-    const double radius_mm = outlined ? 0.5 * cutter_.outline.diameter_mm : cutter_.cutter.radius_mm();
-    name(0.6 * flutes_mm - cutter_.stick_out_mm, radius_mm);
-    if (cutter_.stick_out_mm > flutes_mm && std::abs(cutter_.shank_diameter_mm - 2 * radius_mm) > 1e-6) {
-      name(0.5 * (flutes_mm - cutter_.stick_out_mm), 0.5 * cutter_.shank_diameter_mm);
-    }
-    for (const sim::BodyCylinder& step : cutter_.holder) {
-      name(0.5 * (step.z0_mm + step.z1_mm) - cutter_.stick_out_mm, step.radius_mm);
-    }
-  }
-
-  const sim::Cell& cell_;
-  const sim::CellCutter& cutter_;
-  const Eigen::AlignedBox2d frame_;
+ private:
   DrawingSheet& sheet_;
-  const Eigen::Vector3d p_HF_;
   const std::vector<DrawnBody> bodies_;
-  const SheetView view_;
+  SheetView view_;
+  double left_px_;
 };
+
+double FluteLength_mm(const sim::CellCutter& cutter) {
+  return cutter.outline.pieces.empty() ? cutter.cutter.flute_length_mm() : cutter.outline.height_mm;
+}
+
+double CuttingRadius_mm(const sim::CellCutter& cutter) {
+  return cutter.outline.pieces.empty() ? cutter.cutter.radius_mm() : 0.5 * cutter.outline.diameter_mm;
+}
+
+// How far the flange centre stands beside the spindle axis, below the stack.
+void DrawOffset(const UprightDrawing& drawing, const Eigen::Vector3d& p_HF, DrawingSheet& sheet) {
+  const double beside_mm = p_HF.head<2>().norm();
+  if (beside_mm < 0.0005) return;
+  const Eigen::Vector2d flange = drawing.view().PixelOf(p_HF);
+  const Eigen::Vector2d axis(drawing.AxisPx(), drawing.bottom_px() + 8), end(flange.x(), axis.y());
+  sheet.Line(flange, end + Eigen::Vector2d(0, 6), kFine);
+  sheet.Line(axis - Eigen::Vector2d(0, 14), axis + Eigen::Vector2d(0, 6), kFine);
+  sheet.Dimension(axis, end);
+  Figure(0.5 * (axis + end) + Eigen::Vector2d(0, -5), Given(beside_mm), kFigure, sheet);
+}
+
+void DrawDiameters(const UprightDrawing& drawing, const sim::CellCutter& cutter) {
+  const double flutes_mm = FluteLength_mm(cutter), radius_mm = CuttingRadius_mm(cutter);
+  double y = drawing.Diameter(0.7 * flutes_mm - cutter.stick_out_mm, radius_mm, 1e9);
+  if (cutter.stick_out_mm > flutes_mm) {
+    y = drawing.Diameter(0.5 * (flutes_mm - cutter.stick_out_mm), 0.5 * cutter.shank_diameter_mm, y);
+  }
+  for (const sim::BodyCylinder& step : cutter.holder) {
+    y = drawing.Diameter(0.5 * (step.z0_mm + step.z1_mm) - cutter.stick_out_mm, step.radius_mm, y);
+  }
+}
 
 }  // namespace
 
-void DrawToolStack(const sim::Cell& cell, const sim::CellCutter& cutter, const Eigen::AlignedBox2d& frame,
-                   DrawingSheet& sheet) {
-  StackDrawing(cell, cutter, frame, sheet).Draw();
+double DrawToolStack(const sim::Cell& cell, const sim::CellCutter& cutter, const Eigen::AlignedBox2d& frame,
+                     DrawingSheet& sheet) {
+  const Eigen::Vector3d p_HF = cell.X_FH.inverse().translation(), p_HT(0, 0, -cutter.stick_out_mm);
+  const Eigen::Vector3d beside(p_HF.x(), p_HF.y(), 0);
+  const Eigen::Vector3d right = beside.norm() > 1e-3 ? Eigen::Vector3d(beside.normalized()) : Eigen::Vector3d::UnitX();
+  const UprightDrawing drawing(ToolStackInNose(cell, cutter), right, {p_HF, p_HT, Eigen::Vector3d::Zero()}, frame, sheet);
+  const double left = drawing.left_px();
+  drawing.Length(-cutter.stick_out_mm, 0, left + 100);
+  drawing.Length(std::min(0.0, p_HF.z()), std::max(0.0, p_HF.z()), left + 100);
+  drawing.Length(-cutter.stick_out_mm, p_HF.z(), left + 34);
+  DrawOffset(drawing, p_HF, sheet);
+  Labels labels(drawing.view(), sheet);
+  kinematics::Pose X_HT = kinematics::Pose::Identity();
+  X_HT.translation() = p_HT;
+  labels.Frame({"F", cell.X_FH.inverse()});
+  labels.Frame({"H", kinematics::Pose::Identity()});
+  labels.Frame({"T", X_HT});
+  const double bottom = drawing.bottom_px() + 44;
+  DrawScaleBar({left + 6, bottom - 6}, drawing.view().mm_per_px, 110, sheet);
+  return bottom;
 }
 
-const sim::CellCutter* FirstCutter(const sim::Cell& cell) {
-  const sim::CellCutter* first = cell.cutters.empty() ? nullptr : &cell.cutters.begin()->second;
-  if (cell.uncomputed_cutters.empty()) return first;
-  const sim::CellCutter* other = &cell.uncomputed_cutters.begin()->second;
-  return first == nullptr || other->number < first->number ? other : first;
+double DrawCutterInHolder(const sim::Cell& cell, const sim::CellCutter& cutter, const Eigen::AlignedBox2d& frame,
+                          DrawingSheet& sheet) {
+  std::vector<DrawnBody> bodies;
+  for (DrawnBody& body : ToolStackInNose(cell, cutter)) {
+    if (body.kind == BodyKind::kCutter || body.kind == BodyKind::kHolder) bodies.push_back(std::move(body));
+  }
+  const UprightDrawing drawing(std::move(bodies), Eigen::Vector3d::UnitX(), {Eigen::Vector3d::Zero()}, frame, sheet);
+  const double left = drawing.left_px(), tip_mm = -cutter.stick_out_mm, flutes_mm = FluteLength_mm(cutter);
+  drawing.Length(tip_mm, tip_mm + flutes_mm, left + 100);
+  drawing.Length(tip_mm + flutes_mm, 0, left + 100);
+  drawing.Length(tip_mm, 0, left + 34);
+  for (const sim::BodyCylinder& step : cutter.holder) {
+    drawing.Length(step.z0_mm - cutter.stick_out_mm, step.z1_mm - cutter.stick_out_mm, left + 100);
+  }
+  DrawDiameters(drawing, cutter);
+  const double bottom = drawing.bottom_px() + 24;
+  DrawScaleBar({left + 6, bottom - 6}, drawing.view().mm_per_px, 110, sheet);
+  return bottom;
+}
+
+std::vector<const sim::CellCutter*> CuttersOf(const sim::Cell& cell) {
+  std::vector<const sim::CellCutter*> cutters;
+  for (const auto* map : {&cell.cutters, &cell.uncomputed_cutters}) {
+    for (const auto& [number, cutter] : *map) cutters.push_back(&cutter);
+  }
+  std::sort(cutters.begin(), cutters.end(),
+            [](const sim::CellCutter* a, const sim::CellCutter* b) { return a->number < b->number; });
+  return cutters;
 }
 
 }  // namespace aircut::verify
