@@ -60,8 +60,8 @@ TEST(CellBodiesTest, HosesHoodAndClampsKeepClearOfWhatStands) {
               "hose: [{of: 3, capsule: {from: [0, 0, 0], to: [0, 0, 200], radius: 30}}, "
               "{of: 0, box: {min: [200, 0, 0], max: [300, 10, 10]}}], "
               "dust_hood: [{cylinder: {from: [0, 0, 0], to: [0, 0, 30], radius: 60}}]");
-  tiny.Change("tiny.cell.yaml", "fixture:\n",
-              "fixture:\n  clamps:\n"
+  tiny.Change("tiny.cell.yaml", "  clamps: none\n",
+              "  clamps:\n"
               "    - {at: [0, 0, 20], direction: [0, 0, -1], force_n: 900, friction: 0.35, box: {min: [-9, 0, 0], max: [-1, 9, 30]}}\n"
               "    - {at: [60, 0, 20], direction: [0, 0, -1], force_n: 900, friction: 0.35}\n");
   const Job job = LoadJob(tiny.WriteTo(folder), {});

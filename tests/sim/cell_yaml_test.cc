@@ -185,7 +185,7 @@ TEST(CellYamlTest, ReadoutFaultsNameFileLineAndColumn) {
 
 TEST(CellYamlTest, ControllerAndSpindleAreReadWhole) {
   TinyJob tiny = With("  rapid: straight\n", "  rapid: joint\n  look_ahead_moves: 3\n  over_speed: stops\n");
-  tiny.Change(kCell, "  switched: by_path\n",
+  tiny.Change(kCell, "  run_up_s: 0.1\n  switched: by_path\n",
               "  switched: outside\n  power_w: [[3000, 500], [12000, 2200]]\n  run_up_s: 3\n");
   const LoadedCellFile loaded = Load(tiny);
   const Cell& cell = loaded.cell;
@@ -245,8 +245,8 @@ TEST(CellYamlTest, FitTableGivesTheFrameWhereNoneIsTyped) {
 }
 
 TEST(CellYamlTest, FixtureClampsAndPushTestAreRead) {
-  TinyJob tiny = With("fixture:\n",
-                      "fixture:\n  stiffness: {push_test: push.csv}\n"
+  TinyJob tiny = With("  clamps: none\n",
+                      "  stiffness: {push_test: push.csv}\n"
                       "  clamps:\n"
                       "    - {at: [1, 2, 3], direction: [0, 0, -2], force_n: 900, friction: 0.35}\n"
                       "    - {at: [9, 2, 3], direction: [0, 0, -1], force_n: 800, friction: 0.3, box: {min: [0, 0, 0], max: [5, 6, 7]}}\n");
@@ -273,12 +273,12 @@ TEST(CellYamlTest, FixtureClampsAndPushTestAreRead) {
   ExpectFault(tiny, "push.csv:2: dx,dy,dz", "no direction");
   const Cell typed = Load(With("fixture:\n", "fixture:\n  stiffness: {n_per_mm: [1000, 2000, 3000]}\n")).cell;
   EXPECT_EQ(*typed.fixture_n_per_mm, Eigen::Vector3d(1000, 2000, 3000));
-  EXPECT_EQ(typed.clamps_said, Declared::kUnsaid);
+  EXPECT_EQ(typed.clamps_said, Declared::kNone);
 }
 
 TEST(CellYamlTest, WhatIsSaidOfTheSurroundingsIsKept) {
   const std::string bodies = "bodies: {hose: none, dust_hood: none, floor: {z: 0}}\n";
-  const std::string fixture = "fixture:\n  parts: [{box: {min: [-20, -20, -60], max: [80, 60, -1]}}]\n";
+  const std::string fixture = "fixture:\n  parts: [{box: {min: [-20, -20, -60], max: [80, 60, -1]}}]\n  clamps: none\n";
   const std::string fence = "obstacles: [{name: fence, box: {min: [1800, -1000, 0], max: [1850, 1000, 2000]}}]\n";
   const Cell plain = Load(TinyJob()).cell;
   EXPECT_EQ(plain.hose, Declared::kNone);

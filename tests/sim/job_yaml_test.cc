@@ -94,7 +94,7 @@ TEST(JobYamlTest, KeysThatNothingUsesAreListedWithFileLineAndPath) {
   std::vector<std::string> listed;
   for (const UnusedKey& key : job.unused_keys) listed.push_back(key.file + ":" + std::to_string(key.line) + " " + key.key);
   EXPECT_THAT(listed, testing::UnorderedElementsAre(
-                          "tiny.cell.yaml:26 controller.corner.distance", "tiny.cell.yaml:36 cutters.2"));
+                          "tiny.cell.yaml:26 controller.corner.distance", "tiny.cell.yaml:37 cutters.2"));
 }
 
 TEST(JobYamlTest, UnknownKeysSuggestTheNearest) {
@@ -221,7 +221,7 @@ TEST(JobYamlTest, PathStockAndDesignMoveWithTheirAt) {
 
 TEST(JobYamlTest, ValuesOutOfBoundsNameFieldValueBoundAndMend) {
   ExpectFault(Cell("ball, diameter: 6,", "ball, diameter: -3,"), "cutters.1.diameter = -3 must be > 0", "mm: write the cutting diameter");
-  ExpectFault(Cell("ball, diameter: 6,", "ball, "), "tiny.cell.yaml:35: cutters.1.diameter is missing", "write the cutting diameter");
+  ExpectFault(Cell("ball, diameter: 6,", "ball, "), "tiny.cell.yaml:36: cutters.1.diameter is missing", "write the cutting diameter");
   ExpectFault(Cell("ball, diameter: 6,", "ball, diameter: .nan,"), "cutters.1.diameter = .nan", "finite number");
   ExpectFault(Cell("ball, diameter: 6,", "ball, diameter: six,"), "cutters.1.diameter = six", "must be a number");
   ExpectFault(Cell("ball, diameter: 6,", "ball, diameter: [6],"), "cutters.1.diameter = a list", "must be a number");
@@ -252,9 +252,9 @@ TEST(JobYamlTest, PathFaultsThatNeedTheCellNameTheLine) {
 }
 
 TEST(JobYamlTest, ChecksToRequireMustExist) {
-  ExpectFault(JobFile("gouge, depth", "gauge, depth"), "require[5] = gauge is not a check", "did you mean gouge?");
-  ExpectFault(JobFile("gouge, depth", "gouge, gouge, depth"), "require[6] = gouge is named twice", "");
-  ExpectFault(JobFile("[inputs, reach, joint-range, clash, gouge, depth, leftover, flute-length, piece-located]", "[]"),
+  ExpectFault(JobFile("gouge, clamp-zone", "gauge, clamp-zone"), "require[11] = gauge is not a check", "did you mean gouge?");
+  ExpectFault(JobFile("gouge, clamp-zone", "gouge, gouge, clamp-zone"), "require[12] = gouge is named twice", "");
+  ExpectFault(JobFile("[inputs, events, reach, joint-range, joint-speed, posture-change, clash, rapid-contact, stopped-contact, body-contact, gouge, clamp-zone, break-through, depth, leftover, flute-length, piece-located]", "[]"),
               "require is empty", "");
 }
 
