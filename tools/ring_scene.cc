@@ -25,6 +25,7 @@ constexpr double kEntry_mm = 0.2;          // where the ramp begins
 constexpr int kRampFeed_mm_min = 600;
 constexpr int kFeed_mm_min = 1200;
 constexpr int kSpindle_rpm = 18000;
+constexpr int kRunUp_s = 4;                // waited at the first pose
 constexpr double kPi = 3.14159265358979323846;
 
 /// The same line of the three files.
@@ -37,6 +38,7 @@ RingLine Remark(const std::string& text) { return {"# " + text, "(" + text + ")"
 struct RingPose {
   Eigen::Vector3d p_ST = Eigen::Vector3d::Zero();
   int feed_mm_min = 0;   ///< 0: a rapid
+  int dwell_s = 0;       ///< wait there
 };
 
 Eigen::Vector3d OnRing(int chord, double z) {
@@ -57,6 +59,7 @@ std::vector<RingPose> RingPoses() {
     for (int i = 1; i <= kChords; ++i) poses.push_back({OnRing(kRampChords + i, -depth), kFeed_mm_min});
     poses.push_back({OnRing(kRampChords, kSafe_mm), 0});
   }
+  poses.front().dwell_s = kRunUp_s;
   return poses;
 }
 
@@ -64,7 +67,7 @@ std::vector<RingLine> Beginning() {
   return {Remark("Ring groove of 30 mm, 1 mm deep, in two passes: 6 mm ball, upright, tip end."),
           Remark("Every pose stands on the same line of ring.csv, ring.iso and ring.cl."),
           Remark("Written by tools/make_scenes."),
-          {"x_mm,y_mm,z_mm,i,j,k,feed_mm_min,spindle_rpm,tool,move", "G21 G90 G17 G94", "UNITS/MM"},
+          {"x_mm,y_mm,z_mm,i,j,k,feed_mm_min,spindle_rpm,tool,move,dwell_s", "G21 G90 G17 G94", "UNITS/MM"},
           {"# cutter 1", "T1 M6", "LOADTL/1"},
           {"# spindle clockwise", fmt::format("S{} M3", kSpindle_rpm), fmt::format("SPINDL/{},RPM,CLW", kSpindle_rpm)}};
 }
@@ -73,7 +76,8 @@ RingLine LineOf(const RingPose& pose) {
   const bool is_rapid = pose.feed_mm_min == 0;
   const std::string x = Fixed(pose.p_ST.x(), 4), y = Fixed(pose.p_ST.y(), 4), z = Fixed(pose.p_ST.z(), 4);
   const std::string feed = is_rapid ? "" : std::to_string(pose.feed_mm_min);
-  return {fmt::format("{},{},{},0,0,1,{},{},1,{}", x, y, z, feed, kSpindle_rpm, is_rapid ? "rapid" : "cut"),
+  return {fmt::format("{},{},{},0,0,1,{},{},1,{},{}", x, y, z, feed, kSpindle_rpm, is_rapid ? "rapid" : "cut",
+                      pose.dwell_s),
           fmt::format("{} X{} Y{} Z{}{}", is_rapid ? "G0" : "G1", x, y, z, is_rapid ? "" : " F" + feed),
           fmt::format("GOTO/{},{},{}", x, y, z)};
 }
@@ -92,6 +96,8 @@ std::vector<RingLine> RingLines() {
       lines.back().cl = fmt::format("FEDRAT/{},MMPM", feed_mm_min);
     }
     lines.push_back(LineOf(pose));
+    if (pose.dwell_s == 0) continue;
+    lines.push_back({"# the spindle runs up", fmt::format("G04 P{}", pose.dwell_s), fmt::format("DELAY/{}", pose.dwell_s)});
   }
   lines.push_back({"# end", "M30", "FINI"});
   return lines;
@@ -106,7 +112,9 @@ std::string RingOfArcs() {
   const std::string at_first = "X" + Fixed(first.x(), 4) + " Y" + Fixed(first.y(), 4);
   const std::string at_last = "X" + Fixed(last.x(), 4) + " Y" + Fixed(last.y(), 4);
   for (const double depth : kDepths_mm) {
-    text += fmt::format("G0 {} Z{}\nG0 Z{}\n", at_first, Fixed(kSafe_mm, 4), Fixed(kHover_mm, 4));
+    text += fmt::format("G0 {} Z{}\n", at_first, Fixed(kSafe_mm, 4));
+    if (depth == kDepths_mm[0]) text += fmt::format("G04 P{}\n", kRunUp_s);
+    text += fmt::format("G0 Z{}\n", Fixed(kHover_mm, 4));
     text += fmt::format("G1 Z{} F{}\n", Fixed(kEntry_mm, 4), kRampFeed_mm_min);
     text += fmt::format("G3 {} Z{} I{} J{}\n", at_last, Fixed(-depth, 4), Fixed(-first.x(), 4), Fixed(-first.y(), 4));
     text += fmt::format("G3 {} I{} J{} F{}\n", at_last, Fixed(-last.x(), 4), Fixed(-last.y(), 4), kFeed_mm_min);

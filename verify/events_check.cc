@@ -188,16 +188,20 @@ const RunUp* Tightest(const std::vector<RunUp>& run_ups) {
   return least == run_ups.end() ? nullptr : &*least;
 }
 
-std::string RunUpText(const CheckInputs& in, const RunUp& r, double needed_s) {
+// "the order for 18,000 rpm"; where it stands belongs into a finding.
+std::string OrderText(const RunUp& r) {
+  return fmt::format("the order for {} rpm", Count(std::llround(std::abs(r.to_rpm))));
+}
+
+std::string RunUpText(const CheckInputs& in, const RunUp& r, const std::string& order) {
   const int line = in.run.track.sweeps[r.sweep].line;
-  return fmt::format("Between the order for {} rpm at {} and the first contact at {} pass at least {:.1f} s of the "
-                     "{:.1f} s that the spindle takes",
-                     Count(std::llround(std::abs(r.to_rpm))), Lines(r.line, r.line), Lines(line, line), r.available_s,
-                     needed_s);
+  return fmt::format("Between {} and the first contact at {} pass at least {:.1f} s", order, Lines(line, line),
+                     r.available_s);
 }
 
 Finding RunUpFinding(const CheckInputs& in, const RunUp& r, double needed_s) {
-  Finding f = FaultAt(in.run.track.sweeps[r.sweep].line, RunUpText(in, r, needed_s) + ".",
+  Finding f = FaultAt(in.run.track.sweeps[r.sweep].line, RunUpText(in, r, OrderText(r) + " at " + Lines(r.line, r.line)) +
+                          fmt::format("; the spindle takes {:.1f} s.", needed_s),
                       "a dwell after the spindle's start is missing or too short");
   f.value = r.available_s;
   f.limit = needed_s;
@@ -216,7 +220,8 @@ CheckResult DecideRunUp(const CheckInputs& in, const RunUp& r) {
   const std::string assumed =
       is_stated ? "" : fmt::format(" (assumed worst of {:g} to {:g} s, {})", kRunUpBand.low, kRunUpBand.high,
                                    kRunUpBand.source);
-  result.why = "Orders come in their order. " + RunUpText(in, r, needed_s) + assumed + ".";
+  result.why = "Orders come in their order. " + RunUpText(in, r, OrderText(r)) +
+               fmt::format("; the spindle takes {:.1f} s{}.", needed_s, assumed);
   if (result.result == Result::kPass) return result;
   if (Decide(r.available_s, 1e-6, least_s, Sense::kAtLeast) == Result::kFail) {
     result.result = Result::kFail;
