@@ -91,7 +91,8 @@ class Planner {
   }
 
   void Dwell(const std::size_t i) {
-    if (targets_.line(i).dwell_s > 0.0) builder_.Dwell(targets_.line(i).dwell_s, TagOf(i, PhaseOf(i)));
+    const double dwell_s = targets_.line(i).dwell_s;
+    if (dwell_s > 0.0) builder_.Dwell(dwell_s, TagOf(i, PhaseOf(i)));
   }
 
   // From where the arm stands to the place of change and back the same way.

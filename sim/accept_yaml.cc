@@ -32,7 +32,7 @@ AcceptLimits ReadAccept(const YamlMap& top) {
   read("tool_mm", accept.tool_mm, tolerance);
   read("wall_mm", accept.wall_mm, distance);
   read("clamp_mm", accept.clamp_mm, distance);
-  for (const char* unused : {"wall_mm", "clamp_mm", "confidence"}) map.FindUnused(unused);
+  map.FindUnused("confidence");
   read("confidence", accept.confidence, Bound::Within(0.5, 0.9999, "write a probability such as 0.95"));
   return accept;
 }

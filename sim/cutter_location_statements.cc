@@ -50,15 +50,14 @@ void CutterLocationStatements::Fail(const std::string& what) const {
 }
 
 // The next line that holds more than blanks and comment.
-bool CutterLocationStatements::NextText(std::string_view& text) {
+std::optional<std::string_view> CutterLocationStatements::NextText() {
   while (lines_.Next()) {
     if (lines_.line() == 1) RequirePlainText(lines_.Place(), lines_.text());
-    text = Trimmed(lines_.text());
-    if (IsFreeText(text)) return true;
-    text = Trimmed(text.substr(0, text.find("$$")));
-    if (!text.empty()) return true;
+    const std::string_view line = lines_.text();
+    const std::string_view text = Trimmed(line.substr(0, line.find("$$")));
+    if (!text.empty()) return text;
   }
-  return false;
+  return std::nullopt;
 }
 
 void CutterLocationStatements::Append(std::string_view text) {
@@ -73,23 +72,24 @@ void CutterLocationStatements::Append(std::string_view text) {
 }
 
 bool CutterLocationStatements::Next() {
-  std::string_view text;
-  if (!NextText(text)) return false;
+  std::optional<std::string_view> text = NextText();
+  if (!text) return false;
   line_ = lines_.line();
   joined_.clear();
-  if (IsFreeText(text)) {
-    Append(text.substr(0, WordLength(text)));
+  if (IsFreeText(*text)) {
+    Append(text->substr(0, WordLength(*text)));
     Split();
     return true;
   }
   while (true) {
-    const std::size_t dollar = text.find('$');
-    if (dollar != std::string_view::npos && dollar + 1 != text.size()) {
+    const std::size_t dollar = text->find('$');
+    if (dollar != std::string_view::npos && dollar + 1 != text->size()) {
       Fail("a single $ has text behind it, must end its line: write $$ before a comment");
     }
-    Append(Trimmed(text.substr(0, dollar)));
+    Append(Trimmed(text->substr(0, dollar)));
     if (dollar == std::string_view::npos) break;
-    if (!NextText(text)) {
+    text = NextText();
+    if (!text) {
       Fail("the statement is cut off: its last $ says that it goes on, but the file ends there");
     }
   }

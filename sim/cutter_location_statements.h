@@ -1,6 +1,7 @@
 #pragma once
 
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -44,7 +45,7 @@ class CutterLocationStatements {
   void RequireWhole() const;
 
  private:
-  bool NextText(std::string_view& text);
+  std::optional<std::string_view> NextText();
   void Append(std::string_view text);
   void Split();
 

@@ -13,6 +13,18 @@ using Eigen::Vector3d;
 constexpr double kRidgeShare = 0.5;
 constexpr int kSpikeNeighbours = 1;
 
+// A coarse scan of a bent body has every vertex off its neighbours: a spike stands
+// this many times farther off than the median vertex (four standard deviations of
+// normal noise).
+constexpr double kRoughShare = 6.0;
+
+double MedianSize(std::vector<double> values) {
+  for (double& value : values) value = std::abs(value);
+  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+  std::nth_element(values.begin(), middle, values.end());
+  return values.empty() ? 0.0 : *middle;
+}
+
 double DistanceToSegment(const Vector3d& p, const Vector3d& a, const Vector3d& b) {
   const Vector3d along = b - a;
   const double length2 = along.squaredNorm();
@@ -62,9 +74,10 @@ void ScanQuality::LookAtFaces(const ScanRules& rules) {
   std::vector<double> edges;
   edges.reserve(3 * mesh_.triangles.size());
   for (std::size_t t = 0; t < mesh_.triangles.size(); ++t) {
+    const Vector3d normal = AreaNormal(mesh_, mesh_.triangles[t]);
+    // A face without area looks nowhere: its neighbours speak for it.
+    if (!(normal.norm() > 0.0)) continue;
     if (rules.seen_from_S) {
-      const Vector3d normal = AreaNormal(mesh_, mesh_.triangles[t]);
-      // A face without area is seen nowhere; nothing is cut there either.
       seen_[t] = normal.dot(*rules.seen_from_S) > kSeenCosine * normal.norm() ? 1 : 0;
     }
     if (seen_[t] == 0) continue;
@@ -102,9 +115,10 @@ void ScanQuality::LookForSpikes(double spike_mm) {
     if (count == 0 || !(normal.norm() > 0.0)) continue;
     height_mm[v] = normal.normalized().dot(mesh_.vertices[v] - sum / count);
   }
+  const double least_mm = std::max(spike_mm, kRoughShare * MedianSize(height_mm));
   spike_.assign(n, 0);
   for (std::size_t v = 0; v < n; ++v) {
-    if (!(std::abs(height_mm[v]) > spike_mm)) continue;
+    if (!(std::abs(height_mm[v]) > least_mm)) continue;
     // Every neighbour is met in two faces of a closed fan.
     int alike = 0;
     for (std::int32_t k = fans_.start[v]; k < fans_.start[v + 1]; ++k) {

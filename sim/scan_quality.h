@@ -20,7 +20,8 @@ inline constexpr int kScanDoubts = 4;
 
 struct ScanRules {
   std::optional<Eigen::Vector3d> seen_from_S;  ///< unit, from the piece to the scanner; none: all round
-  double spike_mm = 0.1;                       ///< a corner farther off its neighbours may be a spike
+  double spike_mm = 0.1;                       ///< a corner must stand this far off its neighbours to be a spike, and
+                                               ///< well off what is usual in this scan
 };
 
 /// A face counts as seen up to this cosine between its normal and the way to the

@@ -82,13 +82,12 @@ void ReadSpindle(const YamlValue& value, const CellContext& context, Cell& cell)
   cell.spindle_max_rpm = ends[1].Number(rpm);
   if (!(cell.spindle_max_rpm > cell.spindle_min_rpm)) speed.Fail("must be [lowest, highest]: swap or mend the ends");
   if (const auto power = map.FindUnused("power_w")) cell.power = ReadPower(*power);
-  if (const auto run_up = map.FindUnused("run_up_s")) {
+  if (const auto run_up = map.Find("run_up_s")) {
     cell.run_up_s = run_up->Number(Bound::Within(0, 600, "write the seconds from standstill to full speed"));
   }
-  const YamlValue switched = map.At("switched", "write by_path or outside");
-  cell.switched =
-      switched.Word({"by_path", "outside"}) == "outside" ? SpindleSwitch::kOutside : SpindleSwitch::kByPath;
-  if (cell.switched == SpindleSwitch::kOutside) switched.NoteUnused();
+  cell.switched = map.At("switched", "write by_path or outside").Word({"by_path", "outside"}) == "outside"
+                      ? SpindleSwitch::kOutside
+                      : SpindleSwitch::kByPath;
 }
 
 void ReadController(const YamlValue& value, Cell& cell) {

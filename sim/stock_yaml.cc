@@ -31,7 +31,7 @@ StockScan ReadScan(const YamlValue& value) {
   scan.one_sided = map.At("one_sided", "write true if one side was scanned and the rest drawn, else false").Truth();
   if (const auto seen = map.Find("seen_from")) scan.seen_from_S = seen->Direction();
   if (scan.one_sided) map.At("seen_from", "write the direction from the piece to the scanner, [x, y, z]");
-  if (const auto thickness = map.FindUnused("thickness")) ReadThickness(*thickness, scan);
+  if (const auto thickness = map.Find("thickness")) ReadThickness(*thickness, scan);
   return scan;
 }
 

@@ -111,8 +111,9 @@ void UrdfTree::ReadLinks() {
   std::sort(links.begin(), links.end());
   for (std::size_t i = 0; i < links.size(); ++i) {
     if (i > 0 && links[i].first == links[i - 1].first) {
-      Fail(links[i].second, "link.name = '" + Shown(links[i].first) + "' must be used once (line " +
-                                std::to_string(links[i - 1].second) + " has it too): rename a link");
+      Fail(links[i].second, "link.name = '" + Shown(links[i].first) +
+                                "' must be used once (line " + std::to_string(links[i - 1].second) +
+                                " has it too): rename a link");
     }
     links_.push_back(links[i].first);
   }

@@ -1,29 +1,24 @@
-#include <Eigen/Geometry>
-
 #include "sim/cell_tables.h"
 #include "sim/cell_yaml.h"
+#include "sim/frame_fit.h"
 
 namespace aircut::sim {
 namespace {
-
-// Rigid X_WS with the least squared distance of X_WS * p_S to p_W.
-// Source: Umeyama, IEEE PAMI 13(4), 1991.
-kinematics::Pose FittedFrame(const std::vector<FitPoint>& points) {
-  Eigen::Matrix3Xd p_S(3, static_cast<Eigen::Index>(points.size())), p_W = p_S;
-  for (std::size_t i = 0; i < points.size(); ++i) {
-    p_S.col(static_cast<Eigen::Index>(i)) = points[i].p_S;
-    p_W.col(static_cast<Eigen::Index>(i)) = points[i].p_W;
-  }
-  const Eigen::Matrix4d X = Eigen::umeyama(p_S, p_W, false);
-  return kinematics::MakePose(X.topLeftCorner<3, 3>(), X.topRightCorner<3, 1>());
-}
 
 void ReadFrame(const YamlValue& in_world, const CellContext& context, Cell& cell) {
   const YamlMap map = in_world.Map({"position", "rotation", "fit"});
   const auto fit = map.Find("fit");
   if (fit) cell.fit = ReadFitPoints(context.files.Take(*fit, context.place, "fit points"));
   cell.X_WS_typed = !fit || map.Has("position") || map.Has("rotation");
-  cell.X_WS = cell.X_WS_typed ? map.RigidPose() : FittedFrame(cell.fit);
+  if (cell.X_WS_typed) {
+    cell.X_WS = map.RigidPose();
+    return;
+  }
+  const FrameFit fitted = FitFrame(cell.fit);
+  if (fitted.state != FitState::kSettled) {
+    fit->Fail("leaves the frame open, must settle it: touch three points or more that do not lie on a line");
+  }
+  cell.X_WS = fitted.X_WS;
 }
 
 }  // namespace

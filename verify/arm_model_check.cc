@@ -62,8 +62,8 @@ struct Compared {
 };
 
 void Take(double value, double bound, int line, Measure* m) {
-  // The pair that comes nearest to failing; not a number counts as worst.
-  if (m->line != 0 && value + bound <= m->worst + m->bound) return;
+  // The pair that comes nearest to failing; not a number counts as worst and stays.
+  if (m->line != 0 && (value + bound <= m->worst + m->bound || std::isnan(m->worst + m->bound))) return;
   m->worst = value;
   m->bound = bound;
   m->line = line;

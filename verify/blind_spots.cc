@@ -28,7 +28,8 @@ std::vector<std::string> UnmeasuredCutters(const sim::Job& job) {
   std::vector<std::string> numbers;
   for (const int number : used) {
     const auto found = job.cell.cutters.find(number);
-    if (found == job.cell.cutters.end() || !found->second.measured) {
+    if (found == job.cell.cutters.end() || !found->second.measured ||
+        !found->second.measured_diameter_mm) {
       numbers.push_back(std::to_string(number));
     }
   }
@@ -42,8 +43,8 @@ void AddTool(const sim::Job& job, std::vector<BlindSpot>* spots) {
                       "Measure its stick-out again after the last tightening."});
     return;
   }
-  spots->push_back({fmt::format("The bit in the collet is not the bit in the file: the length and "
-                                "diameter of cutter {} are typed, not measured.", List(typed)),
+  spots->push_back({fmt::format("The bit in the collet is not the bit in the file: length or diameter "
+                                "of cutter {} are typed, not measured.", List(typed)),
                     "Measure the stick-out with a setter and the diameter with a micrometer; a bit "
                     "1 mm longer cuts 1 mm deeper."});
 }
@@ -91,6 +92,17 @@ constexpr UntilChecked kUntilChecked[] = {
      "Log the joint values of a slow air pass and compare them with moments.csv."},
     {"arm-model", "The arm is not the arm in the file: link lengths, joint zeros or signs differ.",
      "Jog to three poses far apart and compare the panel's position with the model's."},
+    {"frame-fit", "The work frame was typed or poorly fitted: where it was found is not where the "
+                  "work is.",
+     "Touch a mark on the piece that the frame was not made from, near the work, and compare it with "
+     "the file."},
+    {"payload", "The arm carries more than it may, or its load data are wrong: it sags, shakes or "
+                "stops.",
+     "Weigh the tool with holder, bracket and hoses, and compare it with the load data in the "
+     "controller."},
+    {"scan-support", "The scan guesses under the cut: holes that were filled, spikes, sides that it "
+                     "never saw.",
+     "Lay the scan beside the piece and touch the surface at three places along the cut."},
     {"bodies-declared", "Hoses, cables, a dust hood or a thing left in the cell get in the way.",
      "Walk round the cell with the list of bodies in this report; watch the cables in the slow "
      "air pass."},
@@ -123,6 +135,11 @@ std::vector<BlindSpot> BlindSpotsOf(const sim::Job& job, const std::vector<Check
   AddProgram(job, &spots);
   for (const UntilChecked& u : kUntilChecked) {
     if (Open(checks, u.check)) spots.push_back({u.text, u.test});
+  }
+  if (job.cell.switched == sim::SpindleSwitch::kOutside) {
+    spots.push_back({"The spindle is switched on by hand: the path does not show whether it turns, how "
+                     "fast and which way.",
+                     "Before the first plunge see that it turns, read its speed and sign for it."});
   }
   spots.push_back({"How far the arm runs on after an emergency stop, and who stands there.",
                    "Measure the stop distance; local codes decide what follows from it."});

@@ -17,7 +17,7 @@ struct Asked {
 };
 
 constexpr std::array<Asked, 42> kAsked = {{
-    {"arm-model", "Do read-outs of the arm agree with its model?", nullptr},
+    {"arm-model", "Do read-outs of the arm agree with its model?", CheckArmModel},
     {"joint-path", "Is the motion checked the one the arm will run?", CheckJointPath},
     {"piece-located", "Does the piece lie where the file says?", CheckPieceLocated},
     {"frame-fit", "How well do the fitted frames fit?", CheckFrameFit},

@@ -210,7 +210,7 @@ std::vector<std::string> MissingHolding(const sim::Cell& cell) {
     missing.push_back("`fixture.clamps`, or `clamps: none`");
   }
   for (std::size_t i = 0; i < cell.clamps.size(); ++i) {
-    if (cell.clamps[i].body_S.empty()) missing.push_back(fmt::format("a body of `fixture.clamps[{}]`", i));
+    if (cell.clamps[i].body_S.empty()) missing.push_back(fmt::format("a body of `fixture.clamps[{}]`", i + 1));
   }
   return missing;
 }

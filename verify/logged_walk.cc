@@ -121,7 +121,7 @@ class Walker {
 
   void LookForGap(double travel_rad) {
     if (travel_rad - TravelTo(at_) <= kGapLimits * limit_rad_ || !walk_.gap.empty()) return;
-    walk_.gap = "rows are missing after " + Lines(LineHere(), LineHere());
+    walk_.gap = "rows are missing from the way to " + Lines(LineHere(), LineHere()) + " on";
   }
 
   int LineHere() const {

@@ -1,4 +1,6 @@
+#include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include <fmt/format.h>
 
@@ -29,6 +31,55 @@ std::string RiseText(double rise_mm) {
 const char* const kTouchNeed =
     "`workpiece.touched`: three or more points touched on the real piece, spread over the work";
 
+std::vector<Eigen::Vector3d> TouchedInS(const sim::Cell& cell) {
+  const kinematics::Pose X_SW = cell.X_WS.inverse();
+  std::vector<Eigen::Vector3d> touched_S;
+  for (const Eigen::Vector3d& p_W : cell.touched_W) touched_S.push_back(X_SW * p_W);
+  return touched_S;
+}
+
+// The one point without which all others lie on the scan where the frame puts it;
+// nothing where there is none or more than one such point.
+std::optional<std::size_t> LonelySlip(const CheckInputs& in, double limit_mm) {
+  constexpr std::size_t kFewest = 4, kMost = 200;   // a longer table is no hand-touched one
+  const std::vector<Eigen::Vector3d> touched_S = TouchedInS(in.job.cell);
+  if (in.job.stock_S == nullptr || touched_S.size() < kFewest || touched_S.size() > kMost) {
+    return std::nullopt;
+  }
+  std::optional<std::size_t> slip;
+  for (std::size_t i = 0; i < touched_S.size(); ++i) {
+    const double off_mm = std::abs(in.job.stock_S->SignedDistance(touched_S[i]));
+    if (off_mm <= limit_mm) continue;
+    if (slip) return std::nullopt;
+    slip = i;
+  }
+  return slip;
+}
+
+std::string SlipCause(const CheckInputs& in, std::size_t point) {
+  const std::vector<int>& lines = in.job.cell.touched_lines;
+  const std::string name = point < lines.size()
+                               ? fmt::format("line {} of the touched points", lines[point])
+                               : fmt::format("touched point {}", point + 1);
+  return fmt::format("only the point of {} disagrees, by {}: a probable slip or a chip under the "
+                     "probe; touch it again", name,
+                     Millimetres(std::abs(in.job.stock_S->SignedDistance(
+                         TouchedInS(in.job.cell)[point]))));
+}
+
+// How far the work reaches beyond the ball round the touched points [mm]; what is
+// touched far away is levered up at the work.
+double ReachBeyond(const CheckInputs& in) {
+  const std::vector<Eigen::Vector3d> touched_S = TouchedInS(in.job.cell);
+  if (touched_S.empty()) return 0.0;
+  Eigen::Vector3d middle = Eigen::Vector3d::Zero();
+  for (const Eigen::Vector3d& p : touched_S) middle += p / static_cast<double>(touched_S.size());
+  double radius_mm = 0.0, reach_mm = 0.0;
+  for (const Eigen::Vector3d& p : touched_S) radius_mm = std::max(radius_mm, (p - middle).norm());
+  for (const Eigen::Vector3d& p : WorkPlaces(in)) reach_mm = std::max(reach_mm, (p - middle).norm());
+  return std::max(0.0, reach_mm - radius_mm);
+}
+
 void AddPieceFinding(const CheckInputs& in, const std::string& text, CheckResult* r) {
   const sim::PieceLocation& at = in.run.location;
   Finding f;
@@ -37,7 +88,9 @@ void AddPieceFinding(const CheckInputs& in, const std::string& text, CheckResult
   f.value = *r->worst;
   f.limit = *r->limit;
   f.unit = "mm";
-  if (at.residual_mm <= *r->limit) {
+  if (const auto slip = LonelySlip(in, *r->limit)) {
+    f.cause = SlipCause(in, *slip);
+  } else if (at.residual_mm <= *r->limit) {
     const double rise_mm = MeanRise(in);
     f.cause = fmt::format("the work frame stands {} too {} against the touched points; touch them "
                           "again before correcting `workpiece.in_world`",
@@ -70,6 +123,11 @@ CheckResult CheckPieceLocated(const CheckInputs& in) {
       Plural(at.points, "touched point"), at.directions_seen);
   r.why = fmt::format("{}, and the farthest lies {} from the scan{}.", seen,
                       Millimetres(worst_mm), LimitText(limit, Millimetres(limit.value)));
+  const double beyond_mm = ReachBeyond(in);
+  if (beyond_mm > 0.0) {
+    r.why += fmt::format(" The work reaches {} beyond the touched points: touch round it.",
+                         Millimetres(beyond_mm));
+  }
   if (at.directions_seen < 6) {
     r.needs = {"touched points on faces that stand across each other, or on edges"};
   }

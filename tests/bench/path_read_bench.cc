@@ -34,8 +34,17 @@ struct Format {
 constexpr Format kFormats[] = {
     {"pose_table", "x_mm,y_mm,z_mm,i,j,k,feed_mm_min,spindle_rpm,tool\n",
      "{:.4f},{:.4f},{:.4f},{:.9f},0,{:.9f},1500,18000,1\n", ""},
+    {"iso6983", "G21 G90 G17 G94\nT1 M6\nS18000 M3\nF1500\n",
+     "G1 X{:.4f} Y{:.4f} Z{:.4f} I{:.9f} J0 K{:.9f}\n", "M30\n"},
     {"cutter_location", "UNITS/MM\nMULTAX/ON\nLOADTL/1\nSPINDL/18000,RPM,CLW\nFEDRAT/1500,MMPM\n",
      "GOTO/{:.4f},{:.4f},{:.4f},{:.9f},0,{:.9f}\n", "FINI\n"}};
+
+/// Vector words give the axis where the format needs a rule.
+PathRules Rules() {
+  PathRules rules;
+  rules.rotary = RotaryRule{};
+  return rules;
+}
 
 double PlaceX(int i) { return std::floor(1000.0 * std::sin(1e-3 * i)) / 8.0; }
 
@@ -122,7 +131,7 @@ void Ours(benchmark::State& state, const Format& format) {
     Tally tally;
     const PathSink sink = {[&](const PoseRow& row) { ++tally.rows, tally.sum += row.p_SQ.x(); },
                            [](const PathEvent&) {}};
-    ReadPathFile(format.name, file, {}, sink);
+    ReadPathFile(format.name, file, Rules(), sink);
     return tally;
   });
 }
@@ -140,7 +149,7 @@ void OursKept(benchmark::State& state, const Format& format) {
       line.tool = row.tool;
       path.push_back(line);
     };
-    ReadPathFile(format.name, file, {}, {keep, [](const PathEvent&) {}});
+    ReadPathFile(format.name, file, Rules(), {keep, [](const PathEvent&) {}});
     Tally tally;
     for (const kinematics::PathLine& line : path) ++tally.rows, tally.sum += line.p_ST.x();
     return tally;
@@ -154,13 +163,14 @@ void Plain(benchmark::State& state, const Format& format) {
     for (std::string line; std::getline(in, line);) {
       const char* text = line.c_str();
       if (line.compare(0, 5, "GOTO/") == 0) text += 5;
+      if (line.compare(0, 4, "G1 X") == 0) text += 4;
       double values[7] = {};
       int count = 0;
-      for (char* end = nullptr; count < 7; text = end + 1) {
+      for (char* end = nullptr; count < 7; text = end + (*end == ',' ? 1 : 2)) {
         values[count] = std::strtod(text, &end);
         if (end == text) break;
         ++count;
-        if (*end != ',') break;
+        if (*end != ',' && *end != ' ') break;
       }
       if (count < 6) continue;
       ++tally.rows;

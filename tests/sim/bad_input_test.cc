@@ -1,4 +1,3 @@
-#include <cstdio>
 #include <string>
 
 #include <gtest/gtest.h>
@@ -73,7 +72,6 @@ TEST(BadInputTest, EveryFaultGivesItsOneSentence) {
       said = Without(error.what(), folder.path().string() + "/");
     }
     EXPECT_EQ(said, bad.says) << bad.name;
-    if (std::getenv("AIRCUT_PRINT_MESSAGES") != nullptr) std::printf("%s\t%s\n", bad.name.c_str(), said.c_str());
   }
 }
 

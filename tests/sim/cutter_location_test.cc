@@ -163,6 +163,7 @@ TEST(CutterLocationTest, WrongCountsOfValuesAreNamed) {
   ExpectFault(Path("GOTO\n"), "5", "GOTO has 0 values");
   ExpectFault(Path("GOTO/\n"), "5", "GOTO has 1 values");
   ExpectFault(Path("GOTO/1,2,3,0,0,1\n"), "5", "MULTAX/ON");
+  ExpectFault(Path("MULTAX/ON\nGOTO/1,2,3,0,0,1\nMULTAX/OFF\nGOTO/1,2,3,0,0,1\n"), "8", "MULTAX/ON");
   ExpectFault(Path("FROM/1,2\n"), "5", "FROM has 2 values");
   ExpectFault(Path("GOTO/0,0,0\nGODLTA/1\n"), "6", "GODLTA has 1 arguments, must have 3");
   ExpectFault(Path("TLAXIS/0,1\n"), "5", "TLAXIS has 2 arguments");
@@ -403,7 +404,7 @@ TEST(CutterLocationTest, DamagedFilesAreReadOrRefused) {
   std::mt19937_64 rng(20240607);
   const auto draw = [&](std::size_t below) { return std::uniform_int_distribution<std::size_t>(0, below - 1)(rng); };
   int read = 0;
-  constexpr int kFiles = 1500;
+  constexpr int kFiles = 600;
   for (int i = 0; i < kFiles; ++i) {
     std::string text = whole;
     const std::size_t at = draw(text.size());

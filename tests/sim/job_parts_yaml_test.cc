@@ -97,9 +97,9 @@ TEST(JobPartsYamlTest, ProgramIsReadUnderTheRulesOfTheJob) {
   TinyJob tiny = TinyJob().Change("tiny.job.yaml", "{file: groove.csv, format: pose_table, tool: 1}",
                                   "{file: groove.nc, format: iso6983, modal: G21 G90 G17 G94, length_offsets: {1: 42}, "
                                   "work_offsets: {54: {position: [5, 0, 0], rotation: {axis: [0, 0, 1], angle: 0}}}, "
-                                  "ignore_words: [M8]}");
+                                  "ignore_words: [Q]}");
   tiny.files["groove.nc"] =
-      "T1 M06\nS12000 M03\nG04 P3\nG54 G43 H1\nG00 X10 Y20 Z60\nM8\nG01 Z17 F300\nG04 P0.5\nX50\nG00 Z60\nM30\n";
+      "T1 M06\nS12000 M03\nG04 P3\nG54 G43 H1\nG00 X10 Y20 Z60\nQ3\nG01 Z17 F300\nG04 P0.5\nX50\nG00 Z60\nM30\n";
   const Job job = Load(tiny);
   EXPECT_EQ(job.path_format, "iso6983");
   ASSERT_EQ(job.path.size(), 4u);

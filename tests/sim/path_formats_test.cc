@@ -1,12 +1,14 @@
 // Paths through the writers and readers of the formats.
 #include <cmath>
 #include <random>
+#include <sstream>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include "kinematics/units.h"
 #include "sim/cutter_location_writer.h"
+#include "sim/iso6983_writer.h"
 #include "sim/path_file.h"
 #include "sim/pose_table_writer.h"
 #include "tests/support/tiny_job.h"
@@ -20,7 +22,9 @@ using Kind = PathEventKind;
 
 PathProgram ReadBack(const std::string& format, const std::string& text) {
   const test::TempFolder folder;
-  return ReadPathProgram(format, folder.Write("path", text), {});
+  PathRules rules;
+  if (format == "iso6983") rules.rotary = RotaryRule{RotaryRule::Turns::kTool, ""};
+  return ReadPathProgram(format, folder.Write("path", text), rules);
 }
 
 PathEvent Event(Kind kind, int before, double value) {
@@ -114,6 +118,72 @@ TEST(PathFormatsTest, PathsReadBackAsTheyWereWritten) {
   }
 }
 
+std::string Iso6983Text(const PathProgram& program) {
+  IsoWriterOptions options;
+  options.axis = IsoWriterOptions::Axis::kVector;
+  std::ostringstream out;
+  WriteIso6983(program.rows, program.events, options, out);
+  return out.str();
+}
+
+// Oracle: each format by its own writer and reader must say the same path. Feeds
+// and axes pass through other factors here, so their last two bits may differ.
+TEST(PathFormatsTest, ThreeFormatsGiveTheSameRows) {
+  for (const Axes axes : {Axes::kUpright, Axes::kAny}) {
+    for (std::uint64_t seed = 21; seed <= 25; ++seed) {
+      SCOPED_TRACE(seed);
+      const PathProgram program = RandomPath(seed, axes);
+      const PathProgram table = ReadBack("pose_table", PoseTableText(program));
+      const PathProgram statements = ReadBack("cutter_location", CutterLocationText(program));
+      const PathProgram words = ReadBack("iso6983", Iso6983Text(program));
+      ASSERT_EQ(words.rows.size(), table.rows.size());
+      ASSERT_EQ(statements.rows.size(), table.rows.size());
+      for (std::size_t i = 0; i < table.rows.size(); ++i) {
+        for (const PoseRow* row : {&statements.rows[i], &words.rows[i]}) {
+          ASSERT_EQ(row->p_SQ, table.rows[i].p_SQ) << i;
+          ASSERT_LE((row->axis_S - table.rows[i].axis_S).norm(), 4e-16) << i;
+          ASSERT_EQ(row->move, table.rows[i].move) << i;
+          if (row->move == MoveKind::kCut) {
+            ASSERT_NEAR(row->feed_mm_s, table.rows[i].feed_mm_s, 4e-16 * table.rows[i].feed_mm_s) << i;
+          }
+          ASSERT_EQ(row->spindle_rpm, table.rows[i].spindle_rpm) << i;
+          ASSERT_EQ(row->tool, table.rows[i].tool) << i;
+          ASSERT_EQ(row->duration_s.has_value(), false) << i;
+        }
+      }
+    }
+  }
+}
+
+// Oracle: the scene's purpose: every pose on the same line of the three files.
+TEST(PathFormatsTest, RingSceneIsOnePathInThreeFormats) {
+  const std::filesystem::path folder = std::filesystem::path(AIRCUT_SCENES) / "ring";
+  const PathProgram table = ReadPathProgram("pose_table", folder / "ring.csv", {});
+  const PathProgram statements = ReadPathProgram("cutter_location", folder / "ring.cl", {});
+  const PathProgram words = ReadPathProgram("iso6983", folder / "ring.iso", {});
+  EXPECT_EQ(table.rows.size(), 568u);   // 2 passes of 3 + 40 + 240 + 1 poses
+  for (const PathProgram* other : {&statements, &words}) {
+    ExpectSameRows(*other, table);
+    for (std::size_t i = 0; i < table.rows.size(); ++i) {
+      ASSERT_EQ(other->rows[i].line, table.rows[i].line) << i;
+    }
+  }
+}
+
+// Oracle: ends of chords lie on their circle, here the ring of 15 mm radius.
+TEST(PathFormatsTest, RingOfArcsLiesOnTheRing) {
+  const auto file = std::filesystem::path(AIRCUT_SCENES) / "ring" / "ring_arcs.iso";
+  const PathProgram arcs = ReadPathProgram("iso6983", file, {});
+  ASSERT_GT(arcs.rows.size(), 100u);
+  double lowest_mm = 0;
+  for (const PoseRow& row : arcs.rows) {
+    // The ends are written with four decimals.
+    EXPECT_NEAR(row.p_SQ.head<2>().norm(), 15.0, 1e-4) << row.line;
+    lowest_mm = std::min(lowest_mm, row.p_SQ.z());
+  }
+  EXPECT_EQ(lowest_mm, -1.0);
+}
+
 TEST(PathFormatsTest, WholeOrientationsReadBackThroughAPoseTable) {
   std::mt19937_64 rng(3);
   PathProgram program = RandomPath(11, Axes::kUpright);
@@ -169,6 +239,24 @@ TEST(PathFormatsTest, AnyFeedReadsBackWithinItsLastBit) {
     const double meant = program.rows[i].feed_mm_s, got = back.rows[i].feed_mm_s;
     ASSERT_TRUE(got == meant || got == std::nextafter(meant, got)) << i;
   }
+}
+
+// Oracle: the statements, written out by hand; what holds is not said again.
+TEST(PathFormatsTest, ShortPathIsWrittenStatementForStatement) {
+  PathProgram program = RandomPath(1, Axes::kUpright);
+  program.rows.resize(3);
+  for (PoseRow& row : program.rows) {
+    row.p_SQ = {0.1, -20, 3};
+    row.move = MoveKind::kCut;
+    row.feed_mm_s = 10;
+    row.tool = 2;
+    row.spindle_rpm = -9000;
+  }
+  program.rows[0].move = MoveKind::kRapid;
+  program.events = {Event(Kind::kTool, 0, 2), Event(Kind::kSpindle, 0, -9000), Event(Kind::kDwell, 1, 0.5)};
+  EXPECT_EQ(CutterLocationText(program),
+            "$$ lengths in mm, tool axis from tip to spindle\nUNITS/MM\nLOADTL/2\nSPINDL/9000,RPM,CCLW\n"
+            "RAPID\nGOTO/0.1,-20,3\nDELAY/0.5\nFEDRAT/600,MMPM\nGOTO/0.1,-20,3\nGOTO/0.1,-20,3\nFINI\n");
 }
 
 TEST(PathFormatsTest, WhatAPoseTableCannotSayIsRefused) {

@@ -7,6 +7,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "sim/mesh_index.h"
 #include "tests/sim/sample_meshes.h"
 #include "tests/support/scanned_board.h"
 

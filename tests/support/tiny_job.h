@@ -84,6 +84,7 @@ spindle:
   nose_in_flange: {position: [0, 0, 150], rotation: {axis: [1, 0, 0], angle: 180}}
   housing: [{cylinder: {from: [0, 0, 0], to: [0, 0, 140], radius: 40}}]
   speed_rpm: [3000, 24000]
+  run_up_s: 0.1
   switched: by_path
 cutters:
   1: {shape: ball, diameter: 6, flutes: 2, flute_length: 22, shank_diameter: 6, stick_out: 40, holder: [{diameter: 28, length: 30}], control_point: tip_end, hand: right, rpm_limit: 24000, measured: {stick_out: 40}}
@@ -93,6 +94,7 @@ workpiece:
   touched: touched.csv
 fixture:
   parts: [{box: {min: [-20, -20, -60], max: [80, 60, -1]}}]
+  clamps: none
 bodies: {hose: none, dust_hood: none, floor: {z: 0}}
 obstacles: [{name: fence, box: {min: [1800, -1000, 0], max: [1850, 1000, 2000]}}]
 )";
@@ -109,7 +111,7 @@ design: {depth_below_stock: 1.0}
 depth_along: stock_normal
 spin: {rule: fixed, toward: [-1, 0, 0]}
 accept: {depth_mm: 0.2, gouge_mm: 0.2, leftover_mm: 0.2, clearance_mm: 5, joint_margin_deg: 5}
-require: [inputs, reach, joint-range, clash, gouge, depth, leftover, flute-length, piece-located]
+require: [inputs, events, reach, joint-range, joint-speed, posture-change, clash, rapid-contact, stopped-contact, body-contact, gouge, clamp-zone, break-through, depth, leftover, flute-length, piece-located]
 resolution_mm: 0.25
 )";
 }

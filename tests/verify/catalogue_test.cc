@@ -29,6 +29,7 @@ const std::vector<std::string> kQualities = {
     "slow-air-pass"};
 // Oracle: the checks this version must compute.
 const std::vector<std::string> kComputed = {
+    "arm-model",
     "joint-path",      "piece-located", "frame-fit",     "tool-measured", "bodies-declared", "scan-support",
     "payload",         "inputs",        "events",        "reach",         "joint-range",     "joint-speed",
     "posture-change",  "clash",         "rapid-contact", "stopped-contact", "body-contact",  "gouge",

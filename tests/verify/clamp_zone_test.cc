@@ -55,7 +55,7 @@ TEST(ClampZoneTest, ClampWithoutABodyIsUnproven) {
   made.job.cell.clamps[0].body_S.clear();
   const CheckResult r = Check(made, CheckClampZone);
   EXPECT_EQ(r.result, Result::kUnproven);
-  EXPECT_THAT(r.needs.at(0), HasSubstr("fixture.clamps[0]"));
+  EXPECT_THAT(r.needs.at(0), HasSubstr("fixture.clamps[1]"));
 }
 
 TEST(ClampZoneTest, SilenceIsUnprovenAndNoneIsAnAnswer) {

@@ -124,8 +124,8 @@ TEST(EventsCheckTest, SpindleSwitchedOutsideIsALineToSign) {
   EXPECT_EQ(r.result, Result::kPass) << r.why;
   EXPECT_THAT(r.why, HasSubstr("lines to sign"));
   const Verdict v = Judge(made.job, {r});
-  ASSERT_EQ(v.to_sign.size(), 1u);
-  EXPECT_THAT(v.to_sign[0], HasSubstr("cutter 1 turns clockwise (seen from the spindle) at 18,000 rpm"));
+  EXPECT_THAT(v.to_sign, testing::Contains(
+                             HasSubstr("cutter 1 turns clockwise (seen from the spindle) at 18,000 rpm")));
 }
 
 TEST(EventsCheckTest, WrongWayAndTooFastAreSaidFromTheLineOn) {

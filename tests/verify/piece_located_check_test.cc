@@ -82,5 +82,38 @@ TEST(PieceLocatedTest, NotANumberIsUnproven) {
   EXPECT_EQ(Check(before, CheckPieceLocated).result, Result::kUnproven);
 }
 
+// Points round the field on the board's face, all where the frame says.
+MadeRun TouchedRun() {
+  MadeRun made = MakeRun();
+  for (const auto& p : {Eigen::Vector3d(30, 30, 0), {70, 30, 0}, {70, 70, 0}, {30, 70, 0}, {50, 50, 0}}) {
+    made.job.cell.touched_W.push_back(made.job.cell.X_WS * p);
+    made.job.cell.touched_lines.push_back(static_cast<int>(made.job.cell.touched_lines.size()) + 2);
+  }
+  return made;
+}
+
+// Oracle: the point that was moved, by its line.
+TEST(PieceLocatedTest, OnePointAloneThatDisagreesIsNamedAsASlip) {
+  MadeRun made = TouchedRun();
+  made.job.cell.touched_W[2] += Eigen::Vector3d(0, 0, 0.7);
+  PlacePiece(&made, 0.7, 0.4);
+  CheckResult r = Check(made, CheckPieceLocated);
+  ASSERT_EQ(r.result, Result::kFail);
+  EXPECT_THAT(r.findings[0].cause, HasSubstr("line 4 of the touched points disagrees, by 0.70 mm"));
+  made.job.cell.touched_W[3] += Eigen::Vector3d(0, 0, 0.7);   // two are no slip of one
+  r = Check(made, CheckPieceLocated);
+  ASSERT_EQ(r.result, Result::kFail);
+  EXPECT_THAT(r.findings[0].cause, testing::Not(HasSubstr("slip")));
+}
+
+// Oracle: points within 28.3 mm of (50, 50, 0); the field's corner is 14.1 mm away, and
+// 92 mm after it moved 80 mm aside.
+TEST(PieceLocatedTest, WorkBeyondTheTouchedPointsIsSaid) {
+  MadeRun made = TouchedRun();
+  EXPECT_THAT(Check(made, CheckPieceLocated).why, testing::Not(HasSubstr("beyond")));
+  for (sim::DesignSample& s : made.run.samples) s.ray.p_SQ.x() += 80.0;
+  EXPECT_THAT(Check(made, CheckPieceLocated).why, HasSubstr("beyond the touched points"));
+}
+
 }  // namespace
 }  // namespace aircut::verify
