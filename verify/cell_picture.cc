@@ -45,28 +45,37 @@ Views ChooseDirections(const sim::Cell& cell) {
 
 // Arm, tool, fixture and frames, widened by obstacles that stand near.
 Eigen::AlignedBox3d RegionOf(const sim::Cell& cell, const std::vector<Posture>& postures) {
-  Eigen::AlignedBox3d core(Eigen::Vector3d::Zero().eval()), far;
+  Eigen::AlignedBox3d core(Eigen::Vector3d::Zero().eval());
+  std::vector<Eigen::AlignedBox3d> obstacles;
   core.extend(cell.X_WB.translation());
   core.extend(cell.X_WS.translation());
   for (const Posture& posture : postures) {
     for (const DrawnBody& body : posture.bodies) {
+      Eigen::AlignedBox3d box;
       for (const Eigen::Vector3d& p : body.mesh.vertices) {
-        if (p.allFinite()) (body.kind == BodyKind::kObstacle ? far : core).extend(p);
+        if (p.allFinite()) box.extend(p);
+      }
+      if (body.kind == BodyKind::kObstacle) {
+        obstacles.push_back(box);
+      } else {
+        core.extend(box);
       }
     }
   }
   if (cell.floor_z_mm) core.extend(Eigen::Vector3d(core.center().x(), core.center().y(), *cell.floor_z_mm));
   const Eigen::Vector3d reach = Eigen::Vector3d::Constant(0.4 * core.sizes().maxCoeff());
   const Eigen::AlignedBox3d near(Eigen::Vector3d(core.min() - reach), Eigen::Vector3d(core.max() + reach));
-  if (!far.isEmpty() && near.intersects(far)) core.extend(near.intersection(far));
+  for (const Eigen::AlignedBox3d& box : obstacles) {
+    if (!box.isEmpty() && near.intersects(box)) core.extend(near.intersection(box));
+  }
   return core;
 }
 
 class CellDrawing {
  public:
   explicit CellDrawing(const sim::Cell& cell)
-      : cell_(cell), cutters_(CuttersOf(cell)), cutter_(cutters_.empty() ? nullptr : cutters_.front()), postures_(MakePostures()), region_(RegionOf(cell, postures_)),
-        views_(ChooseDirections(cell)) {
+      : cell_(cell), cutters_(CuttersOf(cell)), cutter_(cutters_.empty() ? nullptr : cutters_.front()),
+        postures_(MakePostures()), region_(RegionOf(cell, postures_)), views_(ChooseDirections(cell)) {
     const Eigen::Vector3d size = region_.sizes() + Eigen::Vector3d::Constant(0.08 * region_.sizes().maxCoeff());
     const double across_mm = views_.plan.right.cwiseAbs().dot(size), depth_mm = views_.plan.up.cwiseAbs().dot(size);
     mm_per_px_ = std::max({across_mm / kColumn_px, (size.z() + depth_mm) / kMost_px, 1e-3});
@@ -81,7 +90,8 @@ class CellDrawing {
     const double height = kTitle_px + 2 * kHead_px + elevation_px_ + plan_px_ + kGap_px + kFoot_px;
     DrawingSheet sheet(static_cast<int>(width), static_cast<int>(height));
     sheet.Text({kMargin_px, 56}, cell_.name.empty() ? "cell without a name" : cell_.name, {20, Anchor::kStart, {2.2}});
-    sheet.Text({kMargin_px, 86}, cell_.arm_name.empty() ? "arm without a name" : cell_.arm_name, {11, Anchor::kStart, {1.3}});
+    sheet.Text({kMargin_px, 86}, cell_.arm_name.empty() ? "arm without a name" : cell_.arm_name,
+               {11, Anchor::kStart, {1.3}});
     sheet.Line({kMargin_px, 102}, {width - kMargin_px, 102}, {1.2});
     for (std::size_t i = 0; i < postures_.size(); ++i) {
       DrawColumn(postures_[i], kMargin_px + static_cast<double>(i) * (column_px_ + kGap_px), sheet);
@@ -208,7 +218,7 @@ class CellDrawing {
       y = DrawCutterInHolder(cell_, *cutters_[drawn], FrameBelow(x, y, std::min(420.0, end - y - 24)), sheet);
     }
     if (drawn == cutters_.size()) return;
-    sheet.Text({x, end + 4}, fmt::format("{} more not drawn", cutters_.size() - drawn), {10, Anchor::kStart, {1.2}});
+    sheet.Text({x, std::max(end + 4, y + 22)}, fmt::format("{} more not drawn", cutters_.size() - drawn), {10, Anchor::kStart, {1.2}});
   }
 
   static Eigen::AlignedBox2d FrameBelow(double x, double y, double height) {
@@ -220,10 +230,11 @@ class CellDrawing {
     if (!postures_.empty()) DrawScaleBar({kMargin_px, y}, mm_per_px_, 170, sheet);
     const TextStyle style{9.5, Anchor::kStart, {1.2}};
     const double x = kMargin_px + 230;
-    sheet.Text({x, y - 18}, "W world   B base of the arm   F flange   H nose of the spindle   T tip of the cutter   S workpiece",
-               style);
+    sheet.Text({x, y - 18},
+               "W world   B base of the arm   F flange   H nose of the spindle   T tip of the cutter   S workpiece", style);
     sheet.Text({x, y + 2},
-               "a dot points out of the sheet, a cross into it; wide hatching: obstacle; broken circle, where drawn: farthest the tip gets",
+               "a dot points out of the sheet, a cross into it; wide hatching: obstacle, hose or hood; broken circle, "
+               "where drawn: farthest the tip gets",
                style);
   }
 

@@ -1,5 +1,7 @@
 #include "verify/cell_premises.h"
 
+#include <algorithm>
+
 #include <fmt/format.h>
 
 #include "verify/cell_sheet_parts.h"
@@ -35,18 +37,15 @@ PremiseSource PieceLocated(const sim::Cell& cell) {
 
 PremiseSource FrameFit(const sim::Cell& cell) {
   const auto count = static_cast<std::int64_t>(cell.fit.size());
-  PremiseSource source{"frame-fit", false, "", "", ""};
-  if (cell.X_WS_typed) {
-    source.has = "the frame is typed: there is no fit to judge";
-    source.key = "workpiece.in_world: {fit: ...}";
-    source.action = "touch four or more known points on the piece or its plate and give the table, or let touched "
-                    "points speak for the typed frame";
+  PremiseSource source{"frame-fit", cell.fit.size() >= kFitPoints, Plural(count, "fitted point"), "", ""};
+  if (source.second) return source;
+  source.key = "workpiece.in_world.fit";
+  if (cell.fit.empty()) {
+    source.has = "the frame is typed, nothing shows how well it was found";
+    source.action = "touch four or more named points around the work whose place in the piece is known, and give the "
+                    "table beside the typed frame";
     return source;
   }
-  source.has = Plural(count, "fitted point");
-  source.second = cell.fit.size() >= kFitPoints;
-  if (source.second) return source;
-  source.key = "the table of workpiece.in_world.fit";
   source.action = "touch a fourth point: with three, little is left over to show that one of them is wrong";
   return source;
 }
@@ -70,24 +69,40 @@ PremiseSource ToolMeasured(const sim::Cell& cell) {
   return source;
 }
 
-PremiseSource BodiesDeclared(const sim::Cell& cell) {
-  PremiseSource source{"bodies-declared", false, "", "", ""};
-  std::vector<std::string> open, keys;
-  const auto ask = [&](Declared said, bool given, const char* name, const char* key) {
-    if (said != Declared::kUnsaid || given) return;
-    open.push_back(name);
-    keys.push_back(key);
+bool HasBody(const sim::Cell& cell, int link) {
+  return std::any_of(cell.links.begin(), cell.links.end(),
+                     [link](const sim::LinkBody& body) { return body.link == link && !body.shapes.empty(); });
+}
+
+// Keys of bodies that nobody spoke of. Base and flange may be bare: a pedestal is an
+// obstacle, the spindle a body of its own.
+std::vector<std::string> SilentKeys(const sim::Cell& cell) {
+  std::vector<std::string> keys;
+  const auto ask = [&keys](Declared said, bool given, const char* key) {
+    if (said == Declared::kUnsaid && !given) keys.push_back(key);
   };
-  ask(cell.housing, !cell.housing_H.empty(), "spindle housing", "spindle.housing");
-  ask(cell.fixture, !cell.fixture_S.empty(), "fixture", "fixture");
-  ask(cell.clamps_said, !cell.clamps.empty(), "clamps", "fixture.clamps");
-  ask(cell.hose, !cell.hose_bodies.empty(), "hose", "bodies.hose");
-  ask(cell.dust_hood, !cell.dust_hood_H.empty(), "dust hood", "bodies.dust_hood");
-  ask(cell.floor, cell.floor_z_mm.has_value(), "floor", "bodies.floor");
-  ask(cell.obstacles, !cell.obstacles_W.empty(), "obstacles", "obstacles");
-  source.second = open.empty();
-  source.has = open.empty() ? "every kind of body is given or said to be absent" : "nothing said of " + List(open);
-  if (open.empty()) return source;
+  ask(cell.hose, !cell.hose_bodies.empty(), "bodies.hose");
+  ask(cell.dust_hood, !cell.dust_hood_H.empty(), "bodies.dust_hood");
+  ask(cell.floor, cell.floor_z_mm.has_value(), "bodies.floor");
+  ask(cell.fixture, !cell.fixture_S.empty(), "fixture.parts");
+  ask(cell.obstacles, !cell.obstacles_W.empty(), "obstacles");
+  ask(cell.housing, !cell.housing_H.empty(), "spindle.housing");
+  for (const auto* cutters : {&cell.cutters, &cell.uncomputed_cutters}) {
+    for (const auto& [number, cutter] : *cutters) {
+      if (cutter.holder.empty()) keys.push_back(fmt::format("cutters.{}.holder", number));
+    }
+  }
+  for (int link = 1; cell.arm && link < cell.arm->joint_count(); ++link) {
+    if (!HasBody(cell, link)) keys.push_back(fmt::format("arm.links of link {}", link));
+  }
+  return keys;
+}
+
+PremiseSource BodiesDeclared(const sim::Cell& cell) {
+  const std::vector<std::string> keys = SilentKeys(cell);
+  PremiseSource source{"bodies-declared", keys.empty(), "every kind of body is given or said to be absent", "", ""};
+  if (source.second) return source;
+  source.has = "nothing is said of some bodies";
   source.key = List(keys);
   source.action = "walk round the cell and write down each body, or none where there is none";
   return source;

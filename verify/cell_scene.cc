@@ -93,8 +93,10 @@ void AddCutter(const sim::CellCutter& cutter, const Pose& X_WT, std::vector<Draw
 }
 
 void AddSpindle(const sim::Cell& cell, const Pose& X_WH, std::vector<DrawnBody>& bodies) {
-  for (const auto* shapes : {&cell.housing_shapes_H, &cell.dust_hood_H}) {
-    for (const sim::Shape& shape : *shapes) bodies.push_back(Placed(BodyKind::kSpindle, shape, X_WH));
+  for (const sim::Shape& shape : cell.housing_shapes_H) bodies.push_back(Placed(BodyKind::kSpindle, shape, X_WH));
+  for (const sim::Shape& shape : cell.dust_hood_H) {
+    bodies.push_back(Placed(BodyKind::kObstacle, shape, X_WH));
+    bodies.back().name = "dust hood";
   }
 }
 
@@ -105,15 +107,18 @@ Pose TipInNose(const sim::CellCutter& cutter) {
 }
 
 void AddLinks(const sim::Cell& cell, const std::vector<Pose>& X_WL, std::vector<DrawnBody>& bodies) {
-  for (const auto* links : {&cell.links, &cell.hose_bodies}) {
-    for (const sim::LinkBody& link : *links) {
+  const auto add = [&](const std::vector<sim::LinkBody>& links, BodyKind kind, const char* name) {
+    for (const sim::LinkBody& link : links) {
       if (link.link < 0 || link.link >= static_cast<int>(X_WL.size())) continue;
       for (const sim::Shape& shape : link.shapes) {
-        bodies.push_back(Placed(BodyKind::kArm, shape, X_WL[static_cast<std::size_t>(link.link)]));
+        bodies.push_back(Placed(kind, shape, X_WL[static_cast<std::size_t>(link.link)]));
         bodies.back().link = link.link;
+        bodies.back().name = name;
       }
     }
-  }
+  };
+  add(cell.links, BodyKind::kArm, "");
+  add(cell.hose_bodies, BodyKind::kObstacle, "hose");   // room to keep clear: seen through
 }
 
 void AddStanding(const sim::Cell& cell, std::vector<DrawnBody>& bodies) {

@@ -13,7 +13,7 @@ enum class BodyKind { kArm, kSpindle, kHolder, kCutter, kFixture, kObstacle };
 /// A body of the cell as it is drawn.
 struct DrawnBody {
   BodyKind kind = BodyKind::kArm;
-  std::string name;          ///< of an obstacle
+  std::string name;          ///< of an obstacle, hose or hood, all of which are seen through
   int link = 0;              ///< of the arm
   sim::Mesh mesh;            ///< in the frame its holder names
 };

@@ -32,10 +32,10 @@ std::string LinksText(const sim::Cell& cell) {
   for (int link = 0; link <= joints; ++link) {
     bool has = false;
     for (const sim::LinkBody& body : cell.links) has = has || (body.link == link && !body.shapes.empty());
-    if (!has) bare.push_back(link == 0 ? "0, the base," : std::to_string(link));
+    if (!has) bare.push_back(link == 0 ? "the base" : "link " + std::to_string(link));
   }
   const std::string text = "bodies on the links: " + Count(static_cast<std::int64_t>(cell.links.size()));
-  return bare.empty() ? text : text + "; none on link " + List(bare);
+  return bare.empty() ? text : text + "; none on " + List(bare);
 }
 
 std::string ObstaclesText(const sim::Cell& cell) {
@@ -65,8 +65,10 @@ std::string StiffnessText(const sim::Cell& cell) {
 }
 
 std::string FrameText(const sim::Cell& cell) {
-  if (cell.X_WS_typed) return "typed, as the controller holds it";
-  return fmt::format("fitted to {}", Plural(static_cast<std::int64_t>(cell.fit.size()), "point"));
+  const std::string points = Plural(static_cast<std::int64_t>(cell.fit.size()), "point");
+  if (!cell.X_WS_typed) return "fitted to " + points;
+  return cell.fit.empty() ? "typed, as the controller holds it"
+                          : fmt::format("typed, as the controller holds it; {} to fit beside it", points);
 }
 
 std::string TouchedText(const sim::Cell& cell) {

@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <cmath>
 
 #include <fmt/format.h>
@@ -13,10 +14,26 @@ namespace {
 
 std::string Rpm(double rpm) { return Given(rpm) + " rpm"; }
 
+// Angle between the edges and size of the tip, read off the outline of a cone.
+std::string ConeText(const sim::CutterOutline& outline) {
+  if (outline.shape != "v" && outline.shape != "tapered_ball") return "";
+  const auto edge = std::find_if(outline.pieces.begin(), outline.pieces.end(), [](const sim::OutlinePiece& piece) {
+    return !piece.arc && piece.to.y() > piece.from.y();
+  });
+  if (edge == outline.pieces.end()) return "";
+  const Eigen::Vector2d along = edge->to - edge->from;
+  std::string text = fmt::format(" of {}", GivenDegrees(2 * std::atan2(along.x(), along.y())));
+  const sim::OutlinePiece& tip = outline.pieces.front();
+  if (tip.arc) return text + fmt::format(", tip radius {}", GivenMm(tip.centre.y()));
+  if (tip.to.y() == tip.from.y()) return text + fmt::format(", tip flat {}", GivenMm(2 * tip.to.x()));
+  return text + ", sharp";
+}
+
 std::string ShapeText(const sim::CellCutter& cutter) {
   std::string shape = cutter.outline.shape;
   if (shape.empty()) shape = cutter.cutter.shape() == sim::CutterShape::kBall ? "ball" : "v";
   for (char& letter : shape) letter = letter == '_' ? ' ' : letter;
+  shape += ConeText(cutter.outline);
   const double diameter_mm = cutter.outline.pieces.empty() ? 2 * cutter.cutter.radius_mm() : cutter.outline.diameter_mm;
   return fmt::format("{}, {} across, {}, {}-hand", shape, GivenMm(diameter_mm), Plural(cutter.flutes, "flute"),
                      cutter.right_handed ? "right" : "left");
@@ -66,10 +83,11 @@ std::string SumRows(const sim::Cell& cell, const sim::CellCutter& cutter) {
   std::string text = SheetRow(
       "sum along the spindle", fmt::format("flange to nose {} + nose to tip {} = {}", GivenMm(offset.along_mm),
                                            GivenMm(cutter.stick_out_mm), GivenMm(along_mm)));
-  const std::string beside = offset.beside_mm > 0.0005
-                                 ? fmt::format(", the spindle axis passes the flange centre at {}", GivenMm(offset.beside_mm))
-                                 : ", the spindle axis goes through the flange centre";
-  return text + SheetRow("flange to tip", GivenMm(std::hypot(along_mm, offset.beside_mm)) + " in a straight line" + beside);
+  const std::string beside = offset.beside_mm > 0.0005 ? "passes the flange centre at " + GivenMm(offset.beside_mm)
+                                                       : "goes through the flange centre";
+  const double straight_mm = std::hypot(along_mm, offset.beside_mm);
+  return text + SheetRow("flange to tip", fmt::format("{} in a straight line, the spindle axis {}",
+                                                      GivenMm(straight_mm), beside));
 }
 
 std::string ControlText(const sim::CellCutter& cutter) {

@@ -138,7 +138,9 @@ std::vector<unsigned char> DrawingSheet::Png() const {
   std::vector<std::uint8_t> bytes;
   bytes.reserve(pixels_.size() * 3);
   for (const Eigen::Vector3f& pixel : pixels_) {
-    for (int c = 0; c < 3; ++c) bytes.push_back(static_cast<std::uint8_t>(std::lround(std::clamp(pixel[c], 0.0f, 255.0f))));
+    for (const float value : pixel) {
+      bytes.push_back(static_cast<std::uint8_t>(std::lround(std::clamp(value, 0.0f, 255.0f))));
+    }
   }
   return EncodePng(bytes, width_px_, height_px_);
 }

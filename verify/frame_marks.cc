@@ -30,14 +30,18 @@ void Labels::Axis(const Eigen::Vector2d& from, const Eigen::Vector3d& direction,
     if (view_.look.dot(direction) < 0) {
       sheet_.Circle(from, 1.0, {2.0});
     } else {
-      for (const double side : {1.0, -1.0}) sheet_.Line(from + Eigen::Vector2d(3.5, 3.5 * side), from - Eigen::Vector2d(3.5, 3.5 * side), {1.2});
+      for (const double side : {3.5, -3.5}) {
+        sheet_.Line(from + Eigen::Vector2d(3.5, side), from - Eigen::Vector2d(3.5, side), {1.2});
+      }
     }
     return;
   }
   const Eigen::Vector2d end = from + kAxis_px * seen, way = seen.normalized(), aside(-way.y(), way.x());
   sheet_.Line(from, end, pen);
   for (const double side : {0.35, -0.35}) sheet_.Line(end, end - 7.0 * (way + side * aside), {1.4});
-  for (const double share : {0.25, 0.5, 0.75, 1.0}) taken_.push_back(Grown(Eigen::AlignedBox2d(Eigen::Vector2d(from + share * (end - from))), 5.0));
+  for (const double share : {0.25, 0.5, 0.75, 1.0}) {
+    taken_.push_back(Grown(Eigen::AlignedBox2d(Eigen::Vector2d(from + share * (end - from))), 5.0));
+  }
   const TextStyle style{7.5, Anchor::kMiddle, {1.1}};
   const Eigen::Vector2d at = end + 9.0 * way + Eigen::Vector2d(0, 3.5);
   sheet_.Fill(Grown(DrawingSheet::TextBox(at, letter, style), 1.0), kPaperColour);

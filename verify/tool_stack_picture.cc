@@ -33,23 +33,22 @@ class UprightDrawing {
   /// places that must be seen besides the bodies.
   UprightDrawing(std::vector<DrawnBody> bodies, const Eigen::Vector3d& right_H,
                  const std::vector<Eigen::Vector3d>& points_H, const Eigen::AlignedBox2d& frame, DrawingSheet& sheet)
-      : sheet_(sheet), bodies_(std::move(bodies)), view_(ViewAlong(Eigen::Vector3d::UnitZ().cross(right_H), Eigen::Vector3d::UnitZ())),
-        left_px_(frame.min().x()) {
+      : sheet_(sheet), bodies_(std::move(bodies)),
+        view_(ViewAlong(Eigen::Vector3d::UnitZ().cross(right_H), Eigen::Vector3d::UnitZ())), left_px_(frame.min().x()) {
     Eigen::AlignedBox2d extent;
     const auto extend = [&](const Eigen::Vector3d& p) { extent.extend(Eigen::Vector2d(right_H.dot(p), p.z())); };
     for (const Eigen::Vector3d& p : points_H) extend(p);
     for (const DrawnBody& body : bodies_) {
       for (const Eigen::Vector3d& p : body.mesh.vertices) extend(p);
     }
-    const Eigen::Vector2d room = frame.sizes() - Eigen::Vector2d(kLeftRoom_px + kRightRoom_px, kHeadRoom_px + kFootRoom_px);
+    const Eigen::Vector2d margins(kLeftRoom_px + kRightRoom_px, kHeadRoom_px + kFootRoom_px);
+    const Eigen::Vector2d room = frame.sizes() - margins;
     const Eigen::Vector2d size = extent.sizes();
     view_.mm_per_px = std::max({size.x() / std::max(40.0, room.x()), size.y() / std::max(40.0, room.y()), 0.02});
     view_.centre = extent.center().x() * right_H + Eigen::Vector3d(0, 0, extent.center().y());
     const double height = std::ceil(size.y() / view_.mm_per_px + kHeadRoom_px + kFootRoom_px);
-    view_.frame = {Eigen::Vector2d(left_px_ + kLeftRoom_px - 40, frame.min().y()),
+    view_.frame = {Eigen::Vector2d(left_px_ + kLeftRoom_px - 40, frame.min().y()),   // letters may stand there
                    Eigen::Vector2d(frame.max().x(), frame.min().y() + height)};
-    // The room right of the bodies is as wide as the one left of them.
-    view_.frame.min().x() = std::floor(view_.frame.min().x());
     DrawBodies(bodies_, view_, sheet_);
     sheet_.Line({AxisPx(), view_.frame.min().y() + 6}, {AxisPx(), bottom_px() - 6}, {0.8, kPencilColour, 7.0});
   }

@@ -53,7 +53,6 @@ TEST(CellPremisesTest, ThreeTouchedPointsLocateThePiece) {
 
 TEST(CellPremisesTest, FitNeedsAPointMoreThanItUses) {
   sim::Cell cell = BareCell().cell;
-  cell.X_WS_typed = false;
   cell.fit.resize(3);
   EXPECT_FALSE(Premise(cell, "frame-fit").second);
   EXPECT_THAT(Premise(cell, "frame-fit").action, HasSubstr("fourth"));
@@ -77,13 +76,18 @@ TEST(CellPremisesTest, EachCutterNeedsBothMeasures) {
 // "none" is an answer, silence is not.
 TEST(CellPremisesTest, SilenceAboutOneBodyIsNamed) {
   sim::Cell cell = BareCell().cell;
-  cell.housing = cell.fixture = cell.clamps_said = cell.dust_hood = cell.obstacles = sim::Declared::kNone;
+  cell.housing = cell.fixture = cell.dust_hood = cell.obstacles = sim::Declared::kNone;
   cell.floor = sim::Declared::kGiven;
+  for (int link = 1; link < 6; ++link) {
+    cell.links.push_back({link, {sim::CapsuleShape{Eigen::Vector3d::Zero(), Eigen::Vector3d::UnitZ(), 50}}});
+  }
   const PremiseSource open = Premise(cell, "bodies-declared");
   EXPECT_FALSE(open.second);
   EXPECT_EQ(open.key, "bodies.hose");
   cell.hose = sim::Declared::kNone;
   EXPECT_TRUE(Premise(cell, "bodies-declared").second);
+  cell.links.erase(cell.links.begin() + 2);
+  EXPECT_EQ(Premise(cell, "bodies-declared").key, "arm.links of link 3");
 }
 
 TEST(CellPremisesTest, PayloadNeedsItsCentreOfMass) {

@@ -3,6 +3,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "sim/outline_shapes.h"
 #include "tests/verify/sheet_cell.h"
 
 namespace aircut::verify {
@@ -132,6 +133,18 @@ TEST(CellSheetTest, CutterThatCannotBeCutWithIsTold) {
   const std::string sheet = CellSheet(loaded);
   EXPECT_THAT(sheet, HasSubstr("Cutter 2: bull nose, 12 mm across"));
   EXPECT_THAT(sheet, HasSubstr("a job that uses it is refused"));
+}
+
+// Oracle: the cone is drawn from the angle and tip that must be read back.
+TEST(CellSheetTest, ConesAreToldByAngleAndTip) {
+  sim::LoadedCellFile loaded = BareCell();
+  const auto told = [&](const sim::CutterOutline& outline) {
+    loaded.cell.cutters.at(1).outline = outline;
+    return CellSheet(loaded);
+  };
+  EXPECT_THAT(told(sim::RoundTipConeOutline({12, 22}, 60 * kDegree, 0.1)), HasSubstr("v of 60°, tip radius 0.1 mm, 12 mm"));
+  EXPECT_THAT(told(sim::RoundTipConeOutline({12, 22}, 60 * kDegree, 0)), HasSubstr("v of 60°, sharp, 12 mm"));
+  EXPECT_THAT(told(sim::FlatTipConeOutline({12, 22}, 90 * kDegree, 0.2)), HasSubstr("v of 90°, tip flat 0.2 mm, 12 mm"));
 }
 
 // A cell without an arm still gives a sheet: it never ends the program.
