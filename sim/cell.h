@@ -141,6 +141,7 @@ struct CellCutter {
   bool right_handed = true;
   double rpm_limit = 0;                    ///< 0 = not stated
   double control_height_mm = 0;            ///< control point above the tip end, along the axis
+  Declared holder_said = Declared::kUnsaid;
   std::vector<BodyCylinder> holder;        ///< above H, in T (z0 >= stick_out)
 };
 

@@ -22,6 +22,7 @@ double Positive_mm(const YamlValue& value, const std::string& mend) {
 }
 
 void ReadHolder(const YamlValue& value, CellCutter& cutter) {
+  cutter.holder_said = value.IsNone() ? Declared::kNone : Declared::kGiven;
   if (value.IsNone()) return;
   double z_mm = cutter.stick_out_mm;
   for (const YamlValue& item : value.ItemsOrNone()) {

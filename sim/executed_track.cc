@@ -3,6 +3,8 @@
 #include <cmath>
 #include <map>
 
+#include "kinematics/straight_move.h"
+
 namespace aircut::sim {
 namespace {
 
@@ -109,6 +111,14 @@ ToolTrack TrackFromMotion(const Job& job, const MotionTrack& motion, const Pose&
   return builder.Take();
 }
 
+double WrittenTime_s(const PathLine& from, const PathLine& to) {
+  if (to.move != MoveKind::kCut) return 0.0;
+  const double travel_mm = (to.p_ST - from.p_ST).norm();
+  const bool turns = (to.axis_S - from.axis_S).norm() > kinematics::kNoTurn_rad || to.R_ST != from.R_ST;
+  if (to.duration_s) return travel_mm > kinematics::kNoTravel_mm || turns ? *to.duration_s : 0.0;
+  return to.feed_mm_s > 0.0 ? travel_mm / to.feed_mm_s : 0.0;
+}
+
 ToolTrack TrackFromPath(const Job& job, const Pose& X_WS_actual) {
   TrackBuilder builder(job);
   const Pose X_SA = job.cell.X_WS.inverse() * X_WS_actual;   // actual piece in the believed frame
@@ -122,9 +132,7 @@ ToolTrack TrackFromPath(const Job& job, const Pose& X_WS_actual) {
     X_ST.linear() = kinematics::RotationFromAxis(line.axis_S, aside);
     const double longer = cutter.measured_stick_out_mm - cutter.stick_out_mm;
     X_ST.translation() = line.p_ST - longer * line.axis_S;
-    if (i > 0 && line.move == MoveKind::kCut && line.feed_mm_s > 0.0) {
-      time_s += (line.p_ST - job.path[i - 1].p_ST).norm() / line.feed_mm_s;
-    }
+    if (i > 0) time_s += job.path[i - 1].dwell_s + WrittenTime_s(job.path[i - 1], line);
     builder.AddMoment(time_s, X_SA.inverse() * X_ST);
     if (i > 0) builder.AddSweep(line, line.move == MoveKind::kCut ? Phase::kCut : Phase::kRapid);
   }

@@ -12,8 +12,13 @@ namespace aircut::sim {
 ToolTrack TrackFromMotion(const Job& job, const kinematics::MotionTrack& motion,
                           const kinematics::Pose& X_WS_actual);
 
+/// Time that the file gives the move between two path lines [s]: the written
+/// duration, or else the tip's travel over the written feed. A rapid takes none,
+/// and neither does a line where the arm already is. The dwell is not in it.
+double WrittenTime_s(const kinematics::PathLine& from, const kinematics::PathLine& to);
+
 /// The same from the written path alone, for a path that the arm cannot follow:
-/// one moment a line, times counted from the written feed (rapids take none).
+/// one moment a line, when it is reached; times are those written and the dwells.
 ToolTrack TrackFromPath(const Job& job, const kinematics::Pose& X_WS_actual);
 
 /// Cutter number in the spindle at every moment of the motion.

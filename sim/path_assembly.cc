@@ -4,6 +4,7 @@
 
 #include <fmt/format.h>
 
+#include "kinematics/straight_move.h"
 #include "sim/input_error.h"
 
 namespace aircut::sim {
@@ -50,6 +51,11 @@ void PathAssembly::Add(const PoseRow& row) {
   line.move = row.move;
   line.spindle_rpm = row.spindle_rpm;
   line.tool = row.tool;
+  // The written time rules: the tip may travel where the control point does not.
+  if (line.duration_s && !path_.empty()) {
+    const double travel_mm = (line.p_ST - path_.back().p_ST).norm();
+    if (travel_mm > kinematics::kNoTravel_mm) line.feed_mm_s = travel_mm / *line.duration_s;
+  }
   path_.push_back(std::move(line));
 }
 

@@ -19,7 +19,8 @@ class PathAssembly {
 
   /// The tip end lies below the control point by the cutter's control height; with a
   /// length offset in force the collet nut stands that far above the point as written,
-  /// so the tip end lies (offset - stick-out) above it along the axis.
+  /// so the tip end lies (offset - stick-out) above it along the axis. Where the row
+  /// states its time, the feed is that of the tip end over that time.
   /// @throws InputError naming the line if the cutter is unknown or cannot be computed.
   void Add(const PoseRow& row);
   /// Sets `before`. A dwell also makes the row before it wait; one before the first

@@ -30,7 +30,7 @@ std::vector<std::string> Silent(const sim::Job& job) {
   ask(cell.housing, "`spindle.housing`");
   for (const int number : CuttersUsed(job)) {
     const sim::CellCutter* cutter = FindCutter(cell, number);
-    if (cutter == nullptr || cutter->holder.empty()) {
+    if (cutter == nullptr || (cutter->holder.empty() && cutter->holder_said != sim::Declared::kNone)) {
       keys.push_back(fmt::format("`cutters.{}.holder`", number));
     }
   }

@@ -18,15 +18,17 @@ std::string PairText(const sim::Run& run, const sim::PairClearance& p) {
   return NameOf(run, p.a) + " and " + NameOf(run, p.b);
 }
 
+bool IsAbsent(sim::Declared said) { return said == sim::Declared::kNone; }
+
 // What the cell must describe before "nothing touches" means anything.
 std::vector<std::string> MissingBodies(const sim::Job& job) {
   std::vector<std::string> missing;
   const sim::Cell& cell = job.cell;
   if (cell.links.empty()) missing.push_back("`arm.links`");
-  if (cell.housing_shapes_H.empty()) missing.push_back("`spindle.housing`");
-  if (cell.fixture_S.empty() && cell.obstacles_W.empty() && !cell.floor_z_mm) {
-    missing.push_back("`fixture.parts`, `obstacles` or `bodies.floor`");
-  }
+  if (cell.housing_shapes_H.empty() && !IsAbsent(cell.housing)) missing.push_back("`spindle.housing`");
+  const bool nothing_around = cell.fixture_S.empty() && cell.obstacles_W.empty() && !cell.floor_z_mm;
+  const bool said = IsAbsent(cell.fixture) && IsAbsent(cell.obstacles) && IsAbsent(cell.floor);
+  if (nothing_around && !said) missing.push_back("`fixture.parts`, `obstacles` or `bodies.floor`");
   return missing;
 }
 

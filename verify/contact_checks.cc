@@ -175,11 +175,12 @@ std::vector<std::string> MissingBodies(const CheckInputs& in) {
   for (const int t : ToolsUsed(in.run)) {
     const sim::TrackTool& tool = in.run.track.tools[t];
     const sim::CellCutter* cutter = CutterOf(in.job, tool);
-    if (cutter == nullptr || cutter->holder.empty()) {
+    if (cutter == nullptr || (cutter->holder.empty() && cutter->holder_said != sim::Declared::kNone)) {
       missing.push_back(fmt::format("`cutters.{}.holder`", tool.number));
     }
   }
-  if (in.job.cell.housing_H.empty()) missing.push_back("`spindle.housing`");
+  const sim::Cell& cell = in.job.cell;
+  if (cell.housing_H.empty() && cell.housing != sim::Declared::kNone) missing.push_back("`spindle.housing`");
   return missing;
 }
 

@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include "kinematics/joint_room.h"
 #include "kinematics/units.h"
 #include "verify/report_parts.h"
 #include "verify/report_text.h"
@@ -129,12 +130,10 @@ std::string Flags(const Page& page, double span_s, double bottom) {
 }
 
 double JointMargin_deg(const kinematics::ArmModel& arm, const kinematics::JointVector& q) {
-  double margin = INFINITY;
-  for (int j = 0; j < arm.joint_count() && j < q.size(); ++j) {
-    const kinematics::JointSpec& joint = arm.joints()[j];
-    margin = std::min(margin, std::min(q[j] - joint.lower_rad, joint.upper_rad - q[j]));
-  }
-  return margin * 180.0 / kinematics::kPi;
+  double margin_rad = INFINITY;
+  if (q.size() != arm.joint_count()) return margin_rad;
+  for (int j = 0; j < arm.joint_count(); ++j) margin_rad = std::min(margin_rad, kinematics::RoomOf(arm, q, j).room_rad);
+  return kinematics::DegFromRad(margin_rad);
 }
 
 double DepthOfBite(const sim::Run& run, std::size_t moment) {

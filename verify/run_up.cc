@@ -4,6 +4,7 @@
 #include <cmath>
 #include <utility>
 
+#include "sim/executed_track.h"
 #include "verify/checks.h"
 
 namespace aircut::verify {
@@ -59,9 +60,8 @@ class Clock {
   double CutTime(int first, int last) const {
     double sum_s = 0.0;
     for (int i = first; i < last; ++i) {
-      const kinematics::PathLine& line = in_.job.path[static_cast<std::size_t>(i)];
-      if (line.move != kinematics::MoveKind::kCut || !(line.feed_mm_s > 0.0)) continue;
-      sum_s += (line.p_ST - in_.job.path[static_cast<std::size_t>(i) - 1].p_ST).norm() / line.feed_mm_s;
+      const auto to = static_cast<std::size_t>(i);
+      sum_s += sim::WrittenTime_s(in_.job.path[to - 1], in_.job.path[to]);
     }
     return sum_s;
   }
@@ -93,6 +93,25 @@ std::vector<Contact> ContactsOf(const sim::Run& run, const std::vector<int>& ind
   return contacts;
 }
 
+// An order that changes the speed of the spindle.
+struct SpeedOrder {
+  std::size_t event = 0;
+  double from_rpm = 0.0, to_rpm = 0.0;
+};
+
+// A cutter is put in with the spindle standing still, so the next order is a
+// start, whatever speed was ordered before.
+std::vector<SpeedOrder> SpeedOrdersOf(const std::vector<PathEvent>& events) {
+  std::vector<SpeedOrder> orders;
+  double rpm = 0.0;
+  for (std::size_t i = 0; i < events.size(); ++i) {
+    if (events[i].kind == PathEventKind::kTool) rpm = 0.0;
+    if (events[i].kind != PathEventKind::kSpindle || events[i].value == rpm) continue;
+    orders.push_back({i, std::exchange(rpm, events[i].value), events[i].value});
+  }
+  return orders;
+}
+
 }  // namespace
 
 bool IsInMaterial(const sim::Run& run, std::size_t sweep) {
@@ -122,24 +141,22 @@ std::vector<int> PathIndexOfSweeps(const CheckInputs& in) {
 }
 
 std::vector<RunUp> RunUpsOf(const CheckInputs& in) {
-  const std::vector<PathEvent>& events = in.job.events;
   const std::vector<int> index_of_sweep = PathIndexOfSweeps(in);
   const std::vector<Contact> contacts = ContactsOf(in.run, index_of_sweep);
   const Clock clock(in, index_of_sweep);
+  const std::vector<SpeedOrder> orders = SpeedOrdersOf(in.job.events);
   std::vector<RunUp> run_ups;
-  double rpm = 0.0;
-  for (std::size_t i = 0; i < events.size(); ++i) {
-    if (events[i].kind != PathEventKind::kSpindle || events[i].value == rpm) continue;
-    const double from_rpm = std::exchange(rpm, events[i].value);
-    if (rpm == 0.0) continue;
-    const auto next = std::find_if(events.begin() + static_cast<std::ptrdiff_t>(i) + 1, events.end(),
-                                   [&](const PathEvent& e) { return e.kind == PathEventKind::kSpindle && e.value != rpm; });
-    const int until = next == events.end() ? static_cast<int>(in.job.path.size()) : next->before;
-    const auto contact = std::lower_bound(contacts.begin(), contacts.end(), events[i].before,
+  for (std::size_t i = 0; i < orders.size(); ++i) {
+    const SpeedOrder& order = orders[i];
+    if (order.to_rpm == 0.0) continue;
+    const PathEvent& event = in.job.events[order.event];
+    const int until = i + 1 == orders.size() ? static_cast<int>(in.job.path.size())
+                                             : in.job.events[orders[i + 1].event].before;
+    const auto contact = std::lower_bound(contacts.begin(), contacts.end(), event.before,
                                           [](const Contact& c, int index) { return c.index < index; });
     if (contact == contacts.end() || contact->index >= until) continue;
-    run_ups.push_back({events[i].line, from_rpm, rpm, Share(from_rpm, rpm), clock.Until(i, contact->sweep),
-                       contact->sweep});
+    run_ups.push_back({event.line, order.from_rpm, order.to_rpm, Share(order.from_rpm, order.to_rpm),
+                       clock.Until(order.event, contact->sweep), contact->sweep});
   }
   return run_ups;
 }

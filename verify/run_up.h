@@ -18,7 +18,8 @@ struct RunUp {
   std::size_t sweep = 0;      ///< of that contact
 };
 
-/// Every such order of the program with a contact after it, in file order. Where
+/// Every such order of the program with a contact after it, in file order; after
+/// a cutter is put in, an order for whatever speed is a start from rest. Where
 /// an acceleration is assumed the motion may be faster than planned, so only
 /// dwells and the written feed of cuts count as time.
 std::vector<RunUp> RunUpsOf(const CheckInputs& in);

@@ -198,5 +198,17 @@ TEST(CutterYamlTest, CuttersThatCannotCutYetAreKeptApart) {
   EXPECT_EQ(Load(Second("shape: v, angle: 60, tip_flat: 1, diameter: 6, flute_length: 20" + tip)).uncomputed_cutters.count(2), 1u);
 }
 
+// Oracle: the words written: `none` is an answer, a list is another.
+TEST(CutterYamlTest, HolderIsSaidToBeAbsentOrGiven) {
+  const CellCutter bare = Cutter2("shape: ball, diameter: 6, flute_length: 20, control_point: tip_end");
+  EXPECT_EQ(bare.holder_said, Declared::kNone);
+  EXPECT_TRUE(bare.holder.empty());
+  const Cell cell = Load(Second("shape: ball, diameter: 6, flute_length: 20, control_point: tip_end",
+                                "flutes: 2, shank_diameter: 6, stick_out: 40, hand: left, "
+                                "holder: [{diameter: 28, length: 45}]"));
+  EXPECT_EQ(cell.cutters.at(2).holder_said, Declared::kGiven);
+  EXPECT_EQ(cell.cutters.at(2).holder.size(), 1u);
+}
+
 }  // namespace
 }  // namespace aircut::sim

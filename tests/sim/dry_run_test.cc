@@ -38,6 +38,39 @@ TEST(ExecutedTrackTest, JointsLeadBackToTheWrittenTips) {
   for (std::size_t i = 0; i < seen.size(); ++i) EXPECT_TRUE(seen[i]) << "line " << job.path[i].line;
 }
 
+// Oracle: by hand. Wait 2 s, 30 mm at 10 mm/s, turn on the spot for a written
+// 4 s (its feed of 1 mm/s stands in for none), wait 1 s, a rapid.
+TEST(ExecutedTrackTest, WrittenPathKeepsTimeWithDwellsAndWrittenDurations) {
+  const TempFolder folder;
+  Job job = LoadJob(TinyJob().WriteTo(folder), {});
+  kinematics::PathLine line = job.path.front();
+  line.p_ST = {0, 0, 5};
+  line.axis_S = {0, 0, 1};
+  line.R_ST.reset();
+  line.duration_s.reset();
+  line.move = kinematics::MoveKind::kCut;
+  line.feed_mm_s = 10.0;
+  line.dwell_s = 0.0;
+  job.path.assign(4, line);
+  job.path[0].dwell_s = 2.0;
+  for (std::size_t i = 1; i < 4; ++i) job.path[i].p_ST = {30, 0, 5};
+  for (std::size_t i = 2; i < 4; ++i) job.path[i].axis_S = {0.6, 0, 0.8};
+  job.path[2].feed_mm_s = 1.0;
+  job.path[2].duration_s = 4.0;
+  job.path[2].dwell_s = 1.0;
+  job.path[3].move = kinematics::MoveKind::kRapid;
+  job.path[3].p_ST.z() = 50;
+  const std::vector<double> time_s = TrackFromPath(job, job.cell.X_WS).time_s;
+  ASSERT_EQ(time_s.size(), 4u);
+  EXPECT_DOUBLE_EQ(time_s[0], 0.0);
+  EXPECT_DOUBLE_EQ(time_s[1], 5.0);
+  EXPECT_DOUBLE_EQ(time_s[2], 9.0);
+  EXPECT_DOUBLE_EQ(time_s[3], 10.0);
+  // Nothing moves: no time is sure to pass, whatever is written.
+  job.path[2].axis_S = job.path[1].axis_S;
+  EXPECT_EQ(WrittenTime_s(job.path[1], job.path[2]), 0.0);
+}
+
 // Oracle: by construction. A bit measured 0.3 mm longer than typed cuts 0.3 mm
 // deeper: planned with what is believed, cut with what is there.
 TEST(ExecutedTrackTest, LongerBitThanTypedCutsDeeper) {

@@ -1,5 +1,7 @@
 #include "sim/path_assembly.h"
 
+#include <cmath>
+
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
@@ -68,6 +70,24 @@ TEST(PathAssemblyTest, ControlPointBecomesTipEndInTheWorkpiece) {
   EXPECT_EQ(path[0].spindle_rpm, -9000);
   EXPECT_EQ(path[0].tool, 1);
   EXPECT_EQ(path[0].feed_mm_s, 5);
+}
+
+// Oracle: by hand. The ball turns about its centre from upright to level in 0.5 s:
+// its tip end, 3 mm below, moves from (0, 0, -3) to (-3, 0, 0), 3 sqrt(2) mm, while
+// the control point has no feed of its own.
+TEST(PathAssemblyTest, TipThatSwingsAboutItsControlPointHasTheFeedOfTheWrittenTime) {
+  const Cell cell = CellWithTwoCutters();
+  PathAssembly assembly(cell, Pose::Identity(), "a.nc");
+  assembly.Add(Row(1, {0, 0, 0}, {0, 0, 1}));
+  PoseRow turn = Row(2, {0, 0, 0}, {1, 0, 0});
+  turn.duration_s = 0.5;
+  turn.feed_mm_s = 1.0;   // stands in for none
+  assembly.Add(turn);
+  assembly.Add(turn);     // and there it stays
+  const kinematics::ToolPath path = assembly.TakePath();
+  EXPECT_NEAR(path[1].feed_mm_s, 6.0 * std::sqrt(2.0), kTight);
+  EXPECT_EQ(path[0].feed_mm_s, 5.0);
+  EXPECT_EQ(path[2].feed_mm_s, 1.0);
 }
 
 // Oracle: the controller puts the collet nut 42 mm above the point; a cutter that

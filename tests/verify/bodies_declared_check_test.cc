@@ -62,6 +62,13 @@ TEST(BodiesDeclaredCheckTest, BareFlangeAndUnusedCutterStayQuiet) {
   EXPECT_EQ(Check(made, CheckBodiesDeclared).result, Result::kPass);
 }
 
+TEST(BodiesDeclaredCheckTest, CutterSaidToHaveNoHolderStaysQuiet) {
+  MadeRun made = MakeRun();
+  made.job.cell.cutters.at(1).holder.clear();
+  made.job.cell.cutters.at(1).holder_said = Declared::kNone;
+  EXPECT_EQ(Check(made, CheckBodiesDeclared).result, Result::kPass);
+}
+
 TEST(BodiesDeclaredCheckTest, AllSilenceIsCounted) {
   MadeRun made = MakeRun();
   made.job.cell.hose = made.job.cell.dust_hood = Declared::kUnsaid;

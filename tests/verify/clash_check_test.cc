@@ -88,6 +88,27 @@ TEST(ClashTest, NoSurroundingsAreUnprovenButAFloorAloneIsEnough) {
   EXPECT_EQ(Check(made, CheckClash).result, Result::kUnproven);
 }
 
+// Oracle: the design, section 5: `none` is an answer, silence is not.
+TEST(ClashTest, BodiesSaidToBeAbsentAreNotAskedFor) {
+  using sim::Declared;
+  MadeRun made = MakeRun();
+  made.job.cell.housing_shapes_H.clear();
+  EXPECT_THAT(Check(made, CheckClash).needs, testing::ElementsAre("`spindle.housing`"));
+  made.job.cell.housing = Declared::kNone;
+  EXPECT_EQ(Check(made, CheckClash).result, Result::kPass);
+  EXPECT_EQ(Check(made, CheckClearance).result, Result::kPass);
+  made.job.cell.fixture_S.clear();
+  made.job.cell.floor_z_mm.reset();
+  made.job.cell.fixture = made.job.cell.obstacles = made.job.cell.floor = Declared::kNone;
+  EXPECT_EQ(Check(made, CheckClash).result, Result::kPass);
+  for (Declared* said : {&made.job.cell.fixture, &made.job.cell.obstacles, &made.job.cell.floor}) {
+    *said = Declared::kUnsaid;
+    EXPECT_EQ(Check(made, CheckClash).result, Result::kUnproven);
+    EXPECT_EQ(Check(made, CheckClearance).result, Result::kUnproven);
+    *said = Declared::kNone;
+  }
+}
+
 TEST(ClashTest, NoPairsOrNoMotionOrNoNumberIsUnproven) {
   MadeRun made = MakeRun();
   made.run.clearances.clear();

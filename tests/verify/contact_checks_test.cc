@@ -173,6 +173,17 @@ TEST(BodyContactTest, MissingHolderOrHousingIsNamed) {
   EXPECT_EQ(r.needs, (std::vector<std::string>{"`cutters.1.holder`", "`spindle.housing`"}));
 }
 
+// Oracle: the design, section 5: `none` is an answer.
+TEST(BodyContactTest, HolderAndHousingSaidToBeAbsentAreNotAskedFor) {
+  MadeRun made = MakeRun();
+  sim::CellCutter& cutter = made.job.cell.cutters.at(1);
+  cutter.holder.clear();
+  cutter.holder_said = sim::Declared::kNone;
+  made.job.cell.housing_H.clear();
+  made.job.cell.housing = sim::Declared::kNone;
+  EXPECT_EQ(Check(made, CheckBodyContact).result, Result::kPass);
+}
+
 TEST(FluteLengthTest, CutHigherThanTheFlutesIsCaught) {
   MadeRun made = MakeRun();
   Contact(&made, 6).axial_mm = 23.0f;

@@ -109,6 +109,62 @@ TEST(RunUpTest, CutsInTheAirCountByTheirFeed) {
   EXPECT_NEAR(run_ups[0].available_s, path_mm / 25.0, 1e-12);
 }
 
+std::vector<RunUp> RunUpsIn(const MadeRun& made) {
+  const Deviation deviation = Measure(made.job, made.run);
+  return RunUpsOf({made.job, made.run, deviation});
+}
+
+// Oracle: line 3, in the air before the first contact, takes its written 1.5 s,
+// also as a turn on the spot, whose feed of 1 mm/s stands in for none.
+TEST(RunUpTest, WrittenDurationCountsAndNotItsStandInFeed) {
+  MadeRun made = Ordered(0.0);
+  for (std::size_t sweep = 0; sweep < 2; ++sweep) made.run.cut.contact.sweeps[sweep] = {};
+  kinematics::PathLine& line = made.job.path[1];
+  line.feed_mm_s = 1.0;
+  line.duration_s = 1.5;
+  ASSERT_EQ(RunUpsIn(made).size(), 1u);
+  EXPECT_DOUBLE_EQ(RunUpsIn(made)[0].available_s, 1.5);   // not 11 mm at 1 mm/s
+  line.p_ST = made.job.path[0].p_ST;
+  line.axis_S = {0.6, 0, 0.8};
+  EXPECT_DOUBLE_EQ(RunUpsIn(made)[0].available_s, 1.5);   // not 0 mm at 1 mm/s
+}
+
+// Oracle: a cutter is put in with the spindle standing still, so the same speed
+// ordered after it is a start from rest, here in the midst of the cut.
+TEST(RunUpTest, SameSpeedAfterAToolChangeIsAStartFromRest) {
+  MadeRun made = Ordered(3.5);
+  made.job.cell.cutters.emplace(2, support::MadeCutter());
+  made.job.events.push_back(Event(PathEventKind::kTool, 5, 2));
+  made.job.events.push_back(Event(PathEventKind::kSpindle, 5, 18000));
+  made.job.events.push_back(Event(PathEventKind::kDwell, 5, 1.0));
+  const std::vector<RunUp> run_ups = RunUpsIn(made);
+  ASSERT_EQ(run_ups.size(), 2u);
+  EXPECT_EQ(run_ups[1].line, 7);
+  EXPECT_DOUBLE_EQ(run_ups[1].from_rpm, 0.0);
+  EXPECT_DOUBLE_EQ(run_ups[1].share, 1.0);
+  EXPECT_DOUBLE_EQ(run_ups[1].available_s, 1.0);
+}
+
+// Oracle: the same before the first contact: the program starts the spindle, puts
+// in its first cutter, and starts it anew; only the time after that counts.
+TEST(EventsCheckTest, StartBeforeTheFirstCutterIsPutInDoesNotCount) {
+  MadeRun made = Ordered(0.0);
+  made.job.events = {Event(PathEventKind::kSpindle, 0, 18000), Event(PathEventKind::kDwell, 0, 9.0),
+                     Event(PathEventKind::kTool, 0, 1), Event(PathEventKind::kSpindle, 0, 18000),
+                     Event(PathEventKind::kDwell, 1, 1.0)};
+  const CheckResult r = Check(made, CheckEvents);
+  EXPECT_EQ(r.result, Result::kFail);
+  EXPECT_DOUBLE_EQ(*r.worst, 1.0);
+}
+
+TEST(RunUpTest, SameSpeedOrderedAgainIsNoChange) {
+  MadeRun made = Ordered(3.5);
+  made.job.events.push_back(Event(PathEventKind::kSpindle, 5, 18000));
+  const std::vector<RunUp> run_ups = RunUpsIn(made);
+  ASSERT_EQ(run_ups.size(), 1u);
+  EXPECT_DOUBLE_EQ(run_ups[0].available_s, 3.5);
+}
+
 TEST(EventsCheckTest, PathThatNeverStartsTheSpindleFails) {
   MadeRun made = Ordered(3.5);
   made.job.events.erase(made.job.events.begin() + 1);

@@ -5,6 +5,7 @@
 #include <gtest/gtest.h>
 
 #include "tests/support/made_run.h"
+#include "tests/support/sample_arm.h"
 
 namespace aircut::verify {
 namespace {
@@ -88,7 +89,7 @@ TEST(MotionChecksTest, NoMotionProvesNothing) {
 // Oracle: default margin of 5 deg (domain notes A13), either side.
 TEST(JointRangeTest, MarginEitherSideOfTheLimit) {
   MadeRun made = MakeRun();
-  made.run.motion.joint_margins[4].margin_rad = RadFromDeg(5.001);
+  made.run.motion.joint_margins[4].margin_rad = RadFromDeg(5.003);
   EXPECT_EQ(Check(made, CheckJointRange).result, Result::kPass);
   made.run.motion.joint_margins[4].margin_rad = RadFromDeg(4.999);
   const CheckResult r = Check(made, CheckJointRange);
@@ -101,6 +102,66 @@ TEST(JointRangeTest, MarginEitherSideOfTheLimit) {
   made.job.accept.joint_margin_deg = {4.0, true};
   EXPECT_EQ(Check(made, CheckJointRange).result, Result::kPass);
   EXPECT_FALSE(Check(made, CheckJointRange).assumed);
+}
+
+// An arm whose joint 3 shares a range with `ratio` * joint 2.
+void GiveSumLimit(MadeRun* made, double ratio) {
+  std::vector<kinematics::JointSpec> joints = support::SampleArmJoints();
+  joints[2].sum_limit = kinematics::SumLimit{1, ratio, RadFromDeg(-60.0), RadFromDeg(60.0)};
+  made->job.cell.arm = std::make_shared<const kinematics::ArmModel>(
+      kinematics::ArmModel::FromSphericalWrist(support::SampleArmParameters(), joints));
+}
+
+// Oracle: a joint leaves the even run between moments by up to 4e-5 rad =
+// 0.00229 deg (kJointChord_rad), so 5.002 deg at the moments may be less than 5.
+TEST(JointRangeTest, JointMayComeNearerBetweenMoments) {
+  const struct { double margin_deg; Result result; } rows[] = {
+      {5.0024, Result::kPass}, {5.0022, Result::kUnproven}, {5.0, Result::kUnproven}, {4.9999, Result::kFail}};
+  for (const auto& row : rows) {
+    MadeRun made = MakeRun();
+    made.run.motion.joint_margins[4].margin_rad = RadFromDeg(row.margin_deg);
+    const CheckResult r = Check(made, CheckJointRange);
+    EXPECT_EQ(r.result, row.result) << row.margin_deg;
+    EXPECT_NEAR(*r.bound, 0.00229, 1e-5);
+  }
+}
+
+// Oracle: joint 3 + 3 * joint 2 leaves the even run by four times as much: 0.00917
+// deg. So too where joint 3 itself is the nearer at the moments.
+TEST(JointRangeTest, SumMayComeNearerByBothJoints) {
+  for (const bool of_sum : {true, false}) {
+    for (const double ratio : {3.0, -3.0}) {
+      MadeRun made = MakeRun();
+      GiveSumLimit(&made, ratio);
+      made.run.motion.joint_margins[2] = {RadFromDeg(5.0090), 5, 3, of_sum};
+      EXPECT_EQ(Check(made, CheckJointRange).result, Result::kUnproven);
+      made.run.motion.joint_margins[2].margin_rad = RadFromDeg(5.0093);
+      EXPECT_EQ(Check(made, CheckJointRange).result, Result::kPass);
+    }
+  }
+}
+
+// Oracle: as above; joint 5 is nearer at the moments, the sum is nearer at worst.
+TEST(JointRangeTest, OpenSumIsNotHiddenByANearerJoint) {
+  MadeRun made = MakeRun();
+  GiveSumLimit(&made, 3.0);
+  made.run.motion.joint_margins[2] = {RadFromDeg(5.006), 7, 5, true};
+  made.run.motion.joint_margins[4].margin_rad = RadFromDeg(5.004);
+  const CheckResult r = Check(made, CheckJointRange);
+  EXPECT_EQ(r.result, Result::kUnproven);
+  EXPECT_EQ(r.where, "joint 3 + 3 * joint 2, line 7");
+}
+
+TEST(JointRangeTest, SumIsCalledByItsJoints) {
+  MadeRun made = MakeRun();
+  GiveSumLimit(&made, 1.0);
+  made.run.motion.joint_margins[2] = {RadFromDeg(1.0), 7, 5, true};
+  const CheckResult r = Check(made, CheckJointRange);
+  ASSERT_EQ(r.result, Result::kFail);
+  EXPECT_THAT(r.findings.at(0).text, HasSubstr("Joint 3 + joint 2 comes within 1.0 deg"));
+  EXPECT_EQ(r.where, "joint 3 + joint 2, line 7");
+  made.run.motion.joint_margins[2].of_sum = false;
+  EXPECT_THAT(Check(made, CheckJointRange).why, HasSubstr("Joint 3 comes within"));
 }
 
 TEST(JointRangeTest, OutOfRangeIsAMarginBelowZero) {

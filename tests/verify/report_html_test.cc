@@ -117,6 +117,30 @@ TEST(ReportHtmlTest, SameInputGivesTheSamePageWhateverTheMachineDid) {
   EXPECT_TRUE(first == ReportHtml(other, MadePicture()));
 }
 
+// The label at the top of the trace of the joint margin.
+std::string TopOfMargin(const std::string& html) {
+  const std::string anchor = "text-anchor=\"end\">";
+  const std::size_t from = html.find(anchor, html.find("nearest joint</text>")) + anchor.size();
+  return html.substr(from, html.find('<', from) - from);
+}
+
+// Oracle: by hand. In the made motion joint 2 goes from 2 to 18 deg and joint 3
+// stays at 5, so their sum keeps at most 18 deg to a limit of 25, while joint 2
+// alone keeps up to 75 deg to both its own. The scale ends at the next round number.
+TEST(ReportHtmlTest, StripShowsTheSmallerOfOwnAndSumMargin) {
+  MadeReport made = MakeReport();
+  std::vector<kinematics::JointSpec> joints = support::SampleArmJoints();
+  for (const std::size_t j : {3u, 4u, 5u}) joints[j] = support::JointInDegrees(-350, 350, 100, 300);
+  const auto top = [&] {
+    made.job.cell.arm = std::make_shared<const kinematics::ArmModel>(
+        kinematics::ArmModel::FromSphericalWrist(support::SampleArmParameters(), joints));
+    return TopOfMargin(ReportHtml(made.Context(), MadePicture()));
+  };
+  EXPECT_EQ(top(), "80");
+  joints[2].sum_limit = kinematics::SumLimit{1, 1.0, kinematics::RadFromDeg(-90), kinematics::RadFromDeg(25)};
+  EXPECT_EQ(top(), "20");
+}
+
 // Oracle: an unfinished run (no motion, no cut, no depths) is told as such.
 TEST(ReportHtmlTest, RunWithoutAnythingIsStillAPage) {
   MadeReport made;
