@@ -113,7 +113,7 @@ CheckResult Decided(const CheckInputs& in, const FrameFit& fit) {
   if (r.result == Result::kFail && !over) r.result = Result::kUnproven;
   r.assumed = !limit.given;
   r.where = Place(worst.p_S);
-  r.why = Why(fit, worst, LimitText(limit, Millimetres(limit.value)));
+  r.why = Why(fit, worst, LimitText(limit, fmt::format("{:g} mm", limit.value)));
   if (r.result != Result::kFail) return r;
   Finding f;
   f.text = r.why;

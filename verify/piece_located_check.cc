@@ -122,7 +122,7 @@ CheckResult CheckPieceLocated(const CheckInputs& in) {
       "{}; {} settle {} of the 6 ways a piece can lie", RiseText(MeanRise(in)),
       Plural(at.points, "touched point"), at.directions_seen);
   r.why = fmt::format("{}, and the farthest lies {} from the scan{}.", seen,
-                      Millimetres(worst_mm), LimitText(limit, Millimetres(limit.value)));
+                      Millimetres(worst_mm), LimitText(limit, fmt::format("{:g} mm", limit.value)));
   const double beyond_mm = ReachBeyond(in);
   if (beyond_mm > 0.0) {
     r.why += fmt::format(" The work reaches {} beyond the touched points: touch round it.",

@@ -84,7 +84,7 @@ std::string CheckRow(const Page& page, const CheckResult& check) {
   return fmt::format(
       "<tr class=\"{0}\"><td class=\"w nw\">{1}{0}</td><td class=\"w nw\">{2}{3}</td>"
       "<td class=\"w nw\">{4}</td><td class=\"nw\">{5}</td><td class=\"nw\">{6}</td>"
-      "<td class=\"why\">{7}</td><td class=\"nw\">{8}</td></tr>\n",
+      "<td class=\"why\">{7}</td><td class=\"tags\">{8}</td></tr>\n",
       word, ShapeOf(check.result, 13), Escaped(check.id), NoteUnder(check),
       Measured(check.worst, check.bound, check.unit), LimitText(check), MarginText(check),
       WhyText(check), TabsOf(page, check));

@@ -30,7 +30,7 @@ td,th{padding:5px 14px 5px 0;border-bottom:1px solid var(--rule);text-align:left
 td:last-child,th:last-child{padding-right:0}
 th{font-weight:400;color:var(--soft);font-size:13px}
 .nw{white-space:nowrap}tr.fail .w{font-weight:600}
-.why{color:#4b5160;font-size:13.5px}.why b{color:var(--ink);font-weight:600}.tiny{font-size:12.5px;color:var(--soft)}
+.why{color:#4b5160;font-size:13.5px}td.why{width:42%}.tags{width:8em}.why b{color:var(--ink);font-weight:600}.tiny{font-size:12.5px;color:var(--soft)}
 .bar{display:block;margin-top:5px}.bar .pen{stroke-width:1}.bar .in{fill:var(--ink)}
 .tab{display:inline-block;background:var(--alarm);color:#fff;font:700 11px/1 "Liberation Sans",Arial,sans-serif;padding:3px 6px;margin:1px 3px 1px 0}
 .tab.q{background:#fff;color:var(--ink);outline:1px solid var(--ink);outline-offset:-1px}

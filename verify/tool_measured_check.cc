@@ -155,7 +155,7 @@ CheckResult CheckToolMeasured(const CheckInputs& in) {
   CheckResult r;
   if (worst != nullptr) {
     r = Measured({worst->off_mm, kBound_mm, limit.value, Sense::kAtMost, "mm"});
-    r.why = worst->text + LimitText(limit, Millimetres(limit.value)) + ".";
+    r.why = worst->text + LimitText(limit, fmt::format("{:g} mm", limit.value)) + ".";
   }
   r.assumed = !limit.given;
   AddFindings(book.seen, limit.value, &r);

@@ -168,6 +168,37 @@ TEST(ForwardKinematicsTest, UprightArmHasItsLinkFramesOneAboveTheOther) {
   }
 }
 
+// Oracle: ISO-06, ISO 9787:2013 (from memory): base frame right-handed, z up from
+// the mounting plane, x towards the middle of the work space; z of the mechanical
+// interface points out of it, away from the wrist.
+TEST(ForwardKinematicsTest, FramesFollowTheStandardForArms) {
+  SphericalWristParameters p;
+  p.a1_mm = 100;
+  p.c1_mm = 400;
+  p.c2_mm = 500;
+  p.c3_mm = 600;
+  p.c4_mm = 80;
+  JointSpec joint;
+  joint.lower_rad = -3;
+  joint.upper_rad = 3;
+  joint.speed_rad_s = joint.acceleration_rad_s2 = 1;
+  const ArmModel arm = ArmModel::FromSphericalWrist(p, std::vector<JointSpec>(6, joint));
+  std::mt19937_64 rng(9787);
+  std::uniform_real_distribution<double> angle_rad(-3.0, 3.0);
+  for (int i = 0; i < 200; ++i) {
+    JointVector q(6);
+    for (Eigen::Index j = 0; j < 6; ++j) q[j] = angle_rad(rng);
+    const std::vector<Pose> links = LinkPoses(arm, q);
+    const Pose& X_BF = links.back();
+    EXPECT_NEAR(X_BF.linear().determinant(), 1.0, kExact_rad);
+    const Eigen::Vector3d from_wrist = X_BF.translation() - links[4].translation();   // L5 sits in the wrist centre
+    EXPECT_NEAR(from_wrist.dot(X_BF.linear().col(2)), p.c4_mm, kExact_mm);
+  }
+  const double up_mm = FlangePose(arm, Panel({0, 0, 0, 0, 0, 0})).translation().z();
+  EXPECT_NEAR(up_mm, p.c1_mm + p.c2_mm + p.c3_mm + p.c4_mm, kExact_mm);
+  EXPECT_GT(FlangePose(arm, Panel({0, 0.3, 0.3, 0, 0, 0})).translation().x(), p.a1_mm);
+}
+
 // Source: KIN-12, RTB-M (table of Armstrong, Khatib and Burdick 1986), poses derived from the
 // table there, printed to four and six decimals of a metre; q = 0 is a sum of lengths.
 TEST(ForwardKinematicsTest, ModifiedTableArmMatchesItsPublishedPoses) {

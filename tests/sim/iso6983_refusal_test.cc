@@ -179,7 +179,7 @@ TEST(Iso6983RefusalTest, ModalWordsOfTheJobAreInForceAtTheStart) {
   EXPECT_EQ(rows[1].feed_mm_s, 2);
   EXPECT_EQ(Read("T1 M06\nG01 Z5\nZ4\nM30\n", rules).size(), 3u) << "the start is shown once";
   EXPECT_EQ(Read("T1 M06\nG02 X1 Y2 I5\nM30\n", rules)[0].p_SQ, Eigen::Vector3d(1, 2, 300));
-  for (const char* bad : {"M03", "T1", "S100", "G04 P1", "G99", "G21 G20", "X1", "G21 G91 X1", "%", "G21 banana"}) {
+  for (const char* bad : {"M03", "T1", "S100", "G04 P1", "G99", "G21 G20", "X1", "G21 G91 X1", "%", "G21 nonsense"}) {
     rules.modal = bad;
     EXPECT_THAT([&] { Read("M30\n", rules); }, ThrowsMessage<InputError>(HasSubstr("path.modal = " + std::string(bad)))) << bad;
   }
