@@ -48,8 +48,11 @@ class ToolChanges {
   explicit ToolChanges(const CheckInputs& in) : in_(in) {}
 
   void Look(const PathEvent& event, const ProgramState& state, std::vector<Finding>* faults) const {
+    // A program's M06 puts a cutter in; in the other formats the first tool word
+    // may only say which one is there.
+    const bool is_first = !state.has_tool && in_.job.path_format == "iso6983";
     const bool is_change = state.has_tool && static_cast<int>(event.value) != state.tool;
-    if (!is_change || event.before < 1) return;
+    if (!is_first && !is_change) return;
     if (IsCommanded(in_.job) && state.rpm != 0.0) {
       faults->push_back(FaultAt(event.line,
                                 fmt::format("{}: cutter {} is put in while the spindle turns at {} rpm.",
@@ -57,7 +60,7 @@ class ToolChanges {
                                             Count(std::llround(std::abs(state.rpm)))),
                                 "the order that stops the spindle is missing before the change"));
     }
-    LookAtPlace(event, faults);
+    if (is_change && event.before > 0) LookAtPlace(event, faults);
   }
 
  private:

@@ -1,3 +1,5 @@
+#include <algorithm>
+
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
@@ -217,6 +219,20 @@ TEST(EventsCheckTest, ChangeWhileTheSpindleTurnsFails) {
   const CheckResult r = Check(made, CheckEvents);
   EXPECT_EQ(r.result, Result::kFail);
   EXPECT_THAT(r.findings.at(0).text, HasSubstr("cutter 2 is put in while the spindle turns"));
+}
+
+// Oracle: in a program the first M06 is a hand in the collet as well.
+TEST(EventsCheckTest, FirstCutterPutInWhileTheSpindleTurnsFailsInAProgram) {
+  MadeRun made = Ordered(3.5);
+  std::swap(made.job.events[0], made.job.events[1]);
+  made.job.events.push_back(Event(PathEventKind::kSpindle, 0, 0));
+  std::rotate(made.job.events.begin() + 2, made.job.events.end() - 1, made.job.events.end());
+  made.job.events.insert(made.job.events.begin() + 3, Event(PathEventKind::kSpindle, 0, 18000));
+  EXPECT_EQ(Check(made, CheckEvents).result, Result::kPass);
+  made.job.path_format = "iso6983";
+  const CheckResult r = Check(made, CheckEvents);
+  EXPECT_EQ(r.result, Result::kFail);
+  EXPECT_THAT(r.findings.at(0).text, HasSubstr("cutter 1 is put in while the spindle turns"));
 }
 
 // Oracle: 19 mm above the board is nearer than 20 mm, 21 mm is not.
