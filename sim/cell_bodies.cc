@@ -4,6 +4,8 @@
 
 #include <fmt/format.h>
 
+#include "sim/actual_cutter.h"
+
 namespace aircut::sim {
 namespace {
 
@@ -92,7 +94,7 @@ void AddTools(const Job& job, BodyList& list) {
       tool.shapes.push_back(AlongAxis(step.z0_mm + longer, step.z1_mm + longer, step.radius_mm));
     }
     list.Add(Kind::kTool, std::move(tool), OnLink(flange, X_FT, number));
-    Body cutter{fmt::format("cutter {}", number), {AlongAxis(0.0, flutes, c.cutter.radius_mm())}};
+    Body cutter{fmt::format("cutter {}", number), {AlongAxis(0.0, flutes, ActualCutter(c).radius_mm())}};
     list.Add(Kind::kCutter, std::move(cutter), OnLink(flange, X_FT, number));
   }
 }

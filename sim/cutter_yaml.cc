@@ -63,6 +63,14 @@ double ControlHeight_mm(const YamlValue& value, const CutterOutline& outline) {
                                                                        : "tip_end"));
 }
 
+// The cut takes a ball as it was measured, so its flutes must reach its equator.
+void RequireFlutesFor(const YamlValue& diameter, const CellCutter& cutter) {
+  const double needed_mm = *cutter.measured_diameter_mm / 2.0;
+  if (cutter.outline.shape != "ball" || cutter.cutter.flute_length_mm() >= needed_mm) return;
+  diameter.Fail(fmt::format("= {:.6g} mm asks for flutes of {:.6g} mm, flute_length is {:.6g} mm: mend one of the two",
+                            *cutter.measured_diameter_mm, needed_mm, cutter.cutter.flute_length_mm()));
+}
+
 void ReadMeasured(const YamlMap& map, CellCutter& cutter) {
   cutter.measured_stick_out_mm = cutter.stick_out_mm;
   const auto measured = map.Find("measured");
@@ -75,7 +83,10 @@ void ReadMeasured(const YamlMap& map, CellCutter& cutter) {
     cutter.measured_stick_out_mm = Positive_mm(*stick_out, "write the measured length from the collet nut to the tip");
     cutter.measured = true;
   }
-  if (diameter) cutter.measured_diameter_mm = Positive_mm(*diameter, "write the measured cutting diameter");
+  if (diameter) {
+    cutter.measured_diameter_mm = Positive_mm(*diameter, "write the measured cutting diameter");
+    RequireFlutesFor(*diameter, cutter);
+  }
   if (const auto by = values.Find("by")) cutter.measured_by = by->Text();
 }
 

@@ -4,6 +4,7 @@
 #include <map>
 
 #include "kinematics/straight_move.h"
+#include "sim/actual_cutter.h"
 
 namespace aircut::sim {
 namespace {
@@ -41,7 +42,7 @@ TrackTool ToolOf(const Cell& cell, const CellCutter& c) {
   for (const BodyCylinder& h : cell.housing_H) {
     bodies.push_back({h.z0_mm + nose, h.z1_mm + nose, h.radius_mm});
   }
-  return {c.number, c.cutter, bodies};
+  return {c.number, ActualCutter(c), bodies};
 }
 
 class TrackBuilder {

@@ -89,6 +89,29 @@ TEST(ExecutedTrackTest, LongerBitThanTypedCutsDeeper) {
   EXPECT_GT(carved, 20);
 }
 
+// Oracle: the floor of a groove cut by a ball of radius R rises by
+// R - sqrt(R^2 - y^2) beside its middle: a bit measured 5.6 mm across where 6 mm is
+// typed leaves the narrower groove, its bottom where it was.
+TEST(ExecutedTrackTest, ThinnerBitThanTypedCutsNarrower) {
+  const TempFolder folder;
+  TinyJob tiny;
+  tiny.Change("tiny.cell.yaml", "measured: {stick_out: 40}", "measured: {stick_out: 40, diameter: 5.6}");
+  const auto run = RunOf(LoadJob(tiny.WriteTo(folder), {}));
+  int carved = 0;
+  double widest_mm = 0.0, worst_mm = 0.0;
+  for (std::size_t i = 0; i < run.samples.size(); ++i) {
+    const Eigen::Vector3d& p = run.samples[i].ray.p_SQ;
+    const double y = std::abs(p.y() - 20.0);
+    if (std::abs(p.x() - 30.0) > 15.0 || !run.depths[i].touched) continue;
+    worst_mm = std::max(worst_mm, std::abs(run.depths[i].top_mm - (2.8 - std::sqrt(2.8 * 2.8 - y * y))));
+    widest_mm = std::max(widest_mm, y);
+    ++carved;
+  }
+  EXPECT_GT(carved, 20);
+  EXPECT_GT(widest_mm, 1.5);
+  EXPECT_LE(worst_mm, 2e-3);
+}
+
 // Oracle: by construction. Every touched point 2 mm higher: the piece stands
 // 2 mm above the frame, so the path, which rides on the frame, cuts 2 mm deeper.
 TEST(ExecutedTrackTest, PieceTouchedHigherIsCutDeeper) {
