@@ -12,7 +12,8 @@ void ReadPathFile(const std::string& format, const std::filesystem::path& file,
   if (format == "pose_table") return ReadPoseTable(file, rules, sink);
   if (format == "iso6983") return ReadIso6983(file, rules, sink);
   if (format == "cutter_location") return ReadCutterLocation(file, rules, sink);
-  throw InputError(file.string() + ": format " + format + " must be pose_table, iso6983 or cutter_location: mend path.format");
+  throw InputError(file.string() + ": format " + format +
+                   " must be pose_table, iso6983 or cutter_location: mend path.format");
 }
 
 PathProgram ReadPathProgram(const std::string& format, const std::filesystem::path& file,

@@ -89,7 +89,8 @@ std::vector<std::string> SilentKeys(const sim::Cell& cell) {
   ask(cell.housing, !cell.housing_H.empty(), "spindle.housing");
   for (const auto* cutters : {&cell.cutters, &cell.uncomputed_cutters}) {
     for (const auto& [number, cutter] : *cutters) {
-      if (cutter.holder.empty() && cutter.holder_said != sim::Declared::kNone) keys.push_back(fmt::format("cutters.{}.holder", number));
+      if (!cutter.holder.empty() || cutter.holder_said == sim::Declared::kNone) continue;
+      keys.push_back(fmt::format("cutters.{}.holder", number));
     }
   }
   for (int link = 1; cell.arm && link < cell.arm->joint_count(); ++link) {

@@ -198,7 +198,8 @@ Pairs PairsAtClamps(const sim::Run& run) {
   Pairs pairs;
   const auto kind = [&](int body) { return run.body_kinds.at(static_cast<std::size_t>(body)); };
   for (const sim::PairClearance& p : run.clearances) {
-    const bool at_clamp = (IsCutting(kind(p.a)) && IsHolding(kind(p.b))) || (IsCutting(kind(p.b)) && IsHolding(kind(p.a)));
+    const bool at_clamp = (IsCutting(kind(p.a)) && IsHolding(kind(p.b))) ||
+                          (IsCutting(kind(p.b)) && IsHolding(kind(p.a)));
     if (at_clamp) pairs.push_back(p);
   }
   return pairs;
