@@ -41,20 +41,29 @@ const std::vector<Hazard>& Hazards() {
       // Joint 1 keeps less than the margin that is asked for.
       {"joint-range", Change(kJob, "joint_margin_deg: 5", "joint_margin_deg: 80")},
       {"joint-speed", Change(kPath, "\n30,20,19,0,0,1,600,12000,cut\n", "\n30,20,19,0,0,1,600000,12000,cut\n")},
-      // In the middle of a cut the wrist has to turn over: the tool leans from one
-      // side to the other of straight down the wrist.
+      // In the middle of a cut, lifted off the block, the tool leans over, which joint 5
+      // can follow in another posture only.
       {"posture-change", [](TinyJob& tiny) {
          tiny.Change(kCell, "range: [-120, 120]", "range: [45, 120]");
          tiny.Change(kPath, "\n30,20,19,0,0,1,600,12000,cut\n",
                      "\n30,20,19,-0.7071067811865476,0,0.7071067811865476,600,12000,cut\n");
+         std::string& path = tiny.files.at(kPath);
+         for (std::size_t at = path.find(",20,19,"); at != std::string::npos; at = path.find(",20,19,", at)) {
+           path.replace(at, 7, ",20,49,");
+         }
        }},
       {"clash", Change(kCell, "min: [1800, -1000, 0], max: [1850, 1000, 2000]",
                        "min: [600, -1000, 0], max: [650, 1000, 2000]")},
       {"rapid-contact", Change(kPath, kFirstCut, "\n10,20,19,0,0,1,300,12000,rapid\n")},
       {"stopped-contact", Change(kPath, "\n30,20,19,0,0,1,600,12000,cut\n", "\n30,20,19,0,0,1,600,0,cut\n")},
-      // A holder wider than the bit that comes down to the groove's edge.
-      {"body-contact", Change(kCell, "flute_length: 22, shank_diameter: 6, stick_out: 40, holder: [{diameter: 28",
-                              "flute_length: 3, shank_diameter: 6, stick_out: 3.5, holder: [{diameter: 8")},
+      // At one place the groove is 6 mm deep and the holder comes down on the block.
+      {"body-contact", [](TinyJob& tiny) {
+         tiny.Change(kCell, "flute_length: 22, shank_diameter: 6, stick_out: 40, holder: [{diameter: 28",
+                     "flute_length: 3, shank_diameter: 6, stick_out: 3.5, holder: [{diameter: 28");
+         tiny.Change(kCell, "measured: {stick_out: 40}", "measured: {stick_out: 3.5}");
+         tiny.Change(kPath, "\n30,20,19,0,0,1,600,12000,cut\n", "\n30,20,14,0,0,1,600,12000,cut\n");
+         tiny.Change(kJob, "resolution_mm: 0.25", "resolution_mm: 1");   // deep overlaps take their time
+       }},
       {"gouge", Change(kJob, "depth_below_stock: 1.0", "depth_below_stock: 0.5")},
       {"clamp-zone", Change(kCell, "  clamps: none\n",
                             "  clamps: [{at: [30, 30, 20], direction: [0, 0, -1], force_n: 500, friction: 0.3, "
