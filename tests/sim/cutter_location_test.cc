@@ -400,7 +400,8 @@ TEST(CutterLocationTest, DamagedFilesAreReadOrRefused) {
   const std::string whole = "PARTNO x\nUNITS/MM\nMULTAX/ON\nLOADTL/1,LENGTH,50\nSPINDL/9000,RPM,CLW\nFEDRAT/600,MMPM\n"
                             "CUTTER/6,3,0,3,0,0,40\nFROM/0,0,9,0,0,1\nRAPID\nGOTO/1,2,3,0.6,0,0.8\nGOTO/1,2,$\n3\n"
                             "GODLTA/1,0,0\nTLAXIS/0,0,1\nDELAY/1\nCOOLNT/ON\nFEDRAT/9,INVERS\nGOTO/4,5,6\nEND\nFINI\n";
-  constexpr std::string_view kBytes("$/,.\n -+eE019AGO\0\xff;", 22);
+  constexpr char kDamage[] = "$/,.\n -+eE019AGO\0\xff;";
+  constexpr std::string_view kBytes(kDamage, sizeof(kDamage) - 1);
   std::mt19937_64 rng(20240607);
   const auto draw = [&](std::size_t below) { return std::uniform_int_distribution<std::size_t>(0, below - 1)(rng); };
   int read = 0;
