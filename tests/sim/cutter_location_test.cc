@@ -401,7 +401,7 @@ TEST(CutterLocationTest, DamagedFilesAreReadOrRefused) {
                             "CUTTER/6,3,0,3,0,0,40\nFROM/0,0,9,0,0,1\nRAPID\nGOTO/1,2,3,0.6,0,0.8\nGOTO/1,2,$\n3\n"
                             "GODLTA/1,0,0\nTLAXIS/0,0,1\nDELAY/1\nCOOLNT/ON\nFEDRAT/9,INVERS\nGOTO/4,5,6\nEND\nFINI\n";
   constexpr char kDamage[] = "$/,.\n -+eE019AGO\0\xff;";
-  constexpr std::string_view kBytes(kDamage, sizeof(kDamage) - 1);
+  const std::string kBytes(kDamage, sizeof(kDamage) - 1);
   std::mt19937_64 rng(20240607);
   const auto draw = [&](std::size_t below) { return std::uniform_int_distribution<std::size_t>(0, below - 1)(rng); };
   int read = 0;
