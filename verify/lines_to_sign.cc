@@ -35,6 +35,12 @@ void AddStops(const sim::Job& job, std::vector<std::string>* lines) {
                                "first.", places.size() == 1 ? "line" : "lines", List(places, kMost)));
 }
 
+// The load diagram is no input: the weight is checked, the moment is not.
+void AddPayload(const sim::Job& job, std::vector<std::string>* lines) {
+  if (!job.cell.payload) return;
+  lines->push_back("The moment of all that the flange carries lies within the arm's load diagram (see payload).");
+}
+
 void AddJointPath(const sim::Job& job, std::vector<std::string>* lines) {
   if (job.runs.how != sim::RunsAs::How::kJointPath) return;
   lines->push_back("The arm runs joint_path.csv of this report and nothing else; its SHA-256 stands in report.json.");
@@ -45,6 +51,7 @@ void AddJointPath(const sim::Job& job, std::vector<std::string>* lines) {
 std::vector<std::string> LinesToSign(const sim::Job& job) {
   std::vector<std::string> lines;
   AddSpindle(job, &lines);
+  AddPayload(job, &lines);
   AddJointPath(job, &lines);
   AddStops(job, &lines);
   return lines;
