@@ -226,7 +226,8 @@ CheckResult DecideRunUp(const CheckInputs& in, const RunUp& r) {
   result.why = "Orders come in their order. " + RunUpText(in, r, OrderText(r)) +
                fmt::format("; the spindle takes {:.1f} s{}.", needed_s, assumed);
   if (result.result == Result::kPass) return result;
-  if (Decide(r.available_s, 1e-6, least_s, Sense::kAtLeast) == Result::kFail) {
+  const bool is_sure = r.sure_s && Decide(*r.sure_s, 1e-6, least_s, Sense::kAtLeast) == Result::kFail;
+  if (is_sure) {
     result.result = Result::kFail;
     result.findings = {RunUpFinding(in, r, least_s)};
     result.why = result.findings.front().text;

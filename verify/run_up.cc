@@ -85,12 +85,27 @@ struct Contact {
   std::size_t sweep = 0;
 };
 
-std::vector<Contact> ContactsOf(const sim::Run& run, const std::vector<int>& index_of_sweep) {
+std::vector<Contact> ContactsOf(const sim::Run& run, const std::vector<int>& index_of_sweep,
+                                bool (*counts)(const sim::Run&, std::size_t)) {
   std::vector<Contact> contacts;
   for (std::size_t i = 0; i < index_of_sweep.size(); ++i) {
-    if (index_of_sweep[i] >= 0 && IsInMaterial(run, i)) contacts.push_back({index_of_sweep[i], i});
+    if (index_of_sweep[i] >= 0 && counts(run, i)) contacts.push_back({index_of_sweep[i], i});
   }
   return contacts;
+}
+
+// Within its numerical error the sweep may have the cutter in the material.
+bool MayBeInMaterial(const sim::Run& run, std::size_t sweep) {
+  const sim::SweepContact& c = run.cut.contact.sweeps[sweep];
+  return c.removed_voxels > 0 || c.bite_mm + c.bite_bound_mm > kContact_mm;
+}
+
+// The first contact on the way to path lines [from, until).
+std::optional<std::size_t> FirstOf(const std::vector<Contact>& contacts, int from, int until) {
+  const auto contact = std::lower_bound(contacts.begin(), contacts.end(), from,
+                                        [](const Contact& c, int index) { return c.index < index; });
+  if (contact == contacts.end() || contact->index >= until) return std::nullopt;
+  return contact->sweep;
 }
 
 // An order that changes the speed of the spindle.
@@ -142,7 +157,8 @@ std::vector<int> PathIndexOfSweeps(const CheckInputs& in) {
 
 std::vector<RunUp> RunUpsOf(const CheckInputs& in) {
   const std::vector<int> index_of_sweep = PathIndexOfSweeps(in);
-  const std::vector<Contact> contacts = ContactsOf(in.run, index_of_sweep);
+  const std::vector<Contact> possible = ContactsOf(in.run, index_of_sweep, MayBeInMaterial);
+  const std::vector<Contact> sure = ContactsOf(in.run, index_of_sweep, IsInMaterial);
   const Clock clock(in, index_of_sweep);
   const std::vector<SpeedOrder> orders = SpeedOrdersOf(in.job.events);
   std::vector<RunUp> run_ups;
@@ -152,11 +168,12 @@ std::vector<RunUp> RunUpsOf(const CheckInputs& in) {
     const PathEvent& event = in.job.events[order.event];
     const int until = i + 1 == orders.size() ? static_cast<int>(in.job.path.size())
                                              : in.job.events[orders[i + 1].event].before;
-    const auto contact = std::lower_bound(contacts.begin(), contacts.end(), event.before,
-                                          [](const Contact& c, int index) { return c.index < index; });
-    if (contact == contacts.end() || contact->index >= until) continue;
-    run_ups.push_back({event.line, order.from_rpm, order.to_rpm, Share(order.from_rpm, order.to_rpm),
-                       clock.Until(order.event, contact->sweep), contact->sweep});
+    const auto first = FirstOf(possible, event.before, until), touch = FirstOf(sure, event.before, until);
+    if (!first) continue;
+    RunUp run_up{event.line, order.from_rpm, order.to_rpm, Share(order.from_rpm, order.to_rpm),
+                 clock.Until(order.event, *first), *first, std::nullopt};
+    if (touch) run_up.sure_s = clock.Until(order.event, *touch);
+    run_ups.push_back(run_up);
   }
   return run_ups;
 }

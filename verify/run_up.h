@@ -14,11 +14,12 @@ struct RunUp {
   int line = 0;               ///< of the order
   double from_rpm = 0.0, to_rpm = 0.0;
   double share = 1.0;         ///< of the time that a start from rest takes
-  double available_s = 0.0;   ///< least time between the order and the first contact
+  double available_s = 0.0;   ///< least time between the order and the first contact that may be
   std::size_t sweep = 0;      ///< of that contact
+  std::optional<double> sure_s;   ///< time to the first contact that is sure
 };
 
-/// Every such order of the program with a contact after it, in file order; after
+/// Every such order of the program with a possible contact after it, in file order; after
 /// a cutter is put in, an order for whatever speed is a start from rest. Where
 /// an acceleration is assumed the motion may be faster than planned, so only
 /// dwells and the written feed of cuts count as time.

@@ -167,6 +167,17 @@ TEST(RunUpTest, SameSpeedOrderedAgainIsNoChange) {
   EXPECT_DOUBLE_EQ(run_ups[0].available_s, 3.5);
 }
 
+// Oracle: a contact that only may be, within the error of the bite, on the way to
+// line 2 leaves no time for the run-up; it cannot pass and is no sure fault.
+TEST(EventsCheckTest, ContactThatMayBeLeavesTheRunUpOpen) {
+  MadeRun made = Ordered(3.5);
+  made.run.cut.contact.sweeps[0].bite_bound_mm = 0.2f;
+  const CheckResult r = Check(made, CheckEvents);
+  EXPECT_EQ(r.result, Result::kUnproven) << r.why;
+  made.run.cut.contact.sweeps[0].bite_bound_mm = 0.04f;   // too little to count
+  EXPECT_EQ(Check(made, CheckEvents).result, Result::kPass);
+}
+
 TEST(EventsCheckTest, PathThatNeverStartsTheSpindleFails) {
   MadeRun made = Ordered(3.5);
   made.job.events.erase(made.job.events.begin() + 1);
