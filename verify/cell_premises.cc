@@ -6,12 +6,11 @@
 
 #include "verify/cell_sheet_parts.h"
 #include "verify/cell_words.h"
+#include "verify/silent_bodies.h"
 #include "verify/words.h"
 
 namespace aircut::verify {
 namespace {
-
-using sim::Declared;
 
 constexpr std::size_t kReadouts = 3, kTouched = 3, kFitPoints = 4;
 
@@ -69,38 +68,16 @@ PremiseSource ToolMeasured(const sim::Cell& cell) {
   return source;
 }
 
-bool HasBody(const sim::Cell& cell, int link) {
-  return std::any_of(cell.links.begin(), cell.links.end(),
-                     [link](const sim::LinkBody& body) { return body.link == link && !body.shapes.empty(); });
-}
-
-// Keys of bodies that nobody spoke of. Base and flange may be bare: a pedestal is an
-// obstacle, the spindle a body of its own.
-std::vector<std::string> SilentKeys(const sim::Cell& cell) {
-  std::vector<std::string> keys;
-  const auto ask = [&keys](Declared said, bool given, const char* key) {
-    if (said == Declared::kUnsaid && !given) keys.push_back(key);
-  };
-  ask(cell.hose, !cell.hose_bodies.empty(), "bodies.hose");
-  ask(cell.dust_hood, !cell.dust_hood_H.empty(), "bodies.dust_hood");
-  ask(cell.floor, cell.floor_z_mm.has_value(), "bodies.floor");
-  ask(cell.fixture, !cell.fixture_S.empty(), "fixture.parts");
-  ask(cell.obstacles, !cell.obstacles_W.empty(), "obstacles");
-  ask(cell.housing, !cell.housing_H.empty(), "spindle.housing");
+std::vector<int> AllCutters(const sim::Cell& cell) {
+  std::vector<int> numbers;
   for (const auto* cutters : {&cell.cutters, &cell.uncomputed_cutters}) {
-    for (const auto& [number, cutter] : *cutters) {
-      if (!cutter.holder.empty() || cutter.holder_said == sim::Declared::kNone) continue;
-      keys.push_back(fmt::format("cutters.{}.holder", number));
-    }
+    for (const auto& [number, cutter] : *cutters) numbers.push_back(number);
   }
-  for (int link = 1; cell.arm && link < cell.arm->joint_count(); ++link) {
-    if (!HasBody(cell, link)) keys.push_back(fmt::format("arm.links of link {}", link));
-  }
-  return keys;
+  return numbers;
 }
 
 PremiseSource BodiesDeclared(const sim::Cell& cell) {
-  const std::vector<std::string> keys = SilentKeys(cell);
+  const std::vector<std::string> keys = SilentBodies(cell, AllCutters(cell));
   PremiseSource source{"bodies-declared", keys.empty(), "every kind of body is given or said to be absent", "", ""};
   if (source.second) return source;
   source.has = "nothing is said of some bodies";

@@ -1,0 +1,53 @@
+#include "verify/silent_bodies.h"
+
+#include <algorithm>
+
+#include <fmt/format.h>
+
+namespace aircut::verify {
+namespace {
+
+using sim::Declared;
+
+bool HasLinkBody(const sim::Cell& cell, int link) {
+  return std::any_of(cell.links.begin(), cell.links.end(),
+                     [link](const sim::LinkBody& body) { return body.link == link && !body.shapes.empty(); });
+}
+
+const sim::CellCutter* Cutter(const sim::Cell& cell, int number) {
+  for (const auto* cutters : {&cell.cutters, &cell.uncomputed_cutters}) {
+    const auto found = cutters->find(number);
+    if (found != cutters->end()) return &found->second;
+  }
+  return nullptr;
+}
+
+bool HolderIsSaid(const sim::CellCutter* cutter) {
+  return cutter != nullptr && (!cutter->holder.empty() || cutter->holder_said == Declared::kNone);
+}
+
+}  // namespace
+
+std::vector<std::string> SilentBodies(const sim::Cell& cell, const std::vector<int>& cutters) {
+  std::vector<std::string> keys;
+  const auto ask = [&keys](Declared said, const char* key) {
+    if (said == Declared::kUnsaid) keys.push_back(key);
+  };
+  ask(cell.hose, "bodies.hose");
+  ask(cell.dust_hood, "bodies.dust_hood");
+  ask(cell.floor, "bodies.floor");
+  ask(cell.fixture, "fixture.parts");
+  ask(cell.obstacles, "obstacles");
+  ask(cell.housing, "spindle.housing");
+  for (const int number : cutters) {
+    if (!HolderIsSaid(Cutter(cell, number))) keys.push_back(fmt::format("cutters.{}.holder", number));
+  }
+  const int joints = cell.arm ? cell.arm->joint_count() : 0;
+  for (int link = 1; link < joints; ++link) {
+    if (!HasLinkBody(cell, link)) keys.push_back(fmt::format("arm.links of link {}", link));
+  }
+  if (joints == 0) keys.push_back("arm.links");
+  return keys;
+}
+
+}  // namespace aircut::verify
