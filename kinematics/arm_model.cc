@@ -179,6 +179,28 @@ ArmModel ArmModel::FromSphericalWrist(const SphericalWristParameters& parameters
                   std::move(joints));
 }
 
+ArmModel ArmModel::WithExternals(std::vector<ExternalAxis> axes,
+                                 std::vector<JointSpec> joints) const {
+  const std::size_t total = joints_.size() + axes.size();
+  Require(total <= static_cast<std::size_t>(kMaxJoints), "joints and external axes",
+          static_cast<double>(total), "at most " + std::to_string(kMaxJoints));
+  Require(joints.size() == axes.size(), "joints.size()", static_cast<double>(joints.size()),
+          "the number of external axes, " + std::to_string(axes.size()));
+  ArmModel arm = *this;
+  for (std::size_t k = 0; k < axes.size(); ++k) {
+    const std::size_t index = joints_.size() + k;
+    Require(axes[k].p_B.allFinite(), JointField(index, "p_B"), axes[k].p_B.sum(), "finite");
+    Require(std::abs(axes[k].direction_B.norm() - 1.0) <= kUnitSlack,
+            JointField(index, "direction_B, length"), axes[k].direction_B.norm(), "1");
+    CheckJoint(joints[k], index);
+    Require(!joints[k].follows && !joints[k].sum_limit, JointField(index, "follows and sum_limit"),
+            1.0, "left out for an external axis");
+    arm.externals_.push_back(axes[k]);
+    arm.joints_.push_back(joints[k]);
+  }
+  return arm;
+}
+
 JointVector ArmModel::ModelAngles(const JointVector& q) const {
   RequireSize(q, joint_count(), "ModelAngles: q.size()");
   JointVector theta(q.size());

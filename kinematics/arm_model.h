@@ -42,8 +42,25 @@ struct ChainJoint {
   Pose after = Pose::Identity();
 };
 
+enum class ExternalKind { kTurn, kSlide };
+enum class ExternalSide { kTool, kWork };
+
+/// A joint outside the arm proper: a track under its foot (tool side), a
+/// turntable or a slide under the work (work side). At model value 0 foot and
+/// work stand where base and workpiece frames say. Axes on the same side are
+/// listed from the floor outwards.
+struct ExternalAxis {
+  ExternalSide side = ExternalSide::kTool;
+  ExternalKind kind = ExternalKind::kSlide;
+  Eigen::Vector3d p_B = Eigen::Vector3d::Zero();            ///< a point of the axis of a turn [mm]
+  Eigen::Vector3d direction_B = Eigen::Vector3d::UnitX();   ///< unit
+};
+
 /// Serial chain of revolute joints, B to F. Immutable; checked when made.
 /// The last link frame is F. Link i (from 1) moves with frame Li.
+/// External axes may be added; their values follow those of the chain in every
+/// JointVector (rad, or mm for a slide), their limits in `joints()`. The foot of
+/// the chain is frame A, which a track carries: X_BF = X_BA * X_AF.
 class ArmModel {
  public:
   /// @param rows one row per joint, 1 to kMaxJoints; @param joints same count.
@@ -63,9 +80,17 @@ class ArmModel {
   static ArmModel FromSphericalWrist(const SphericalWristParameters& parameters,
                                      std::vector<JointSpec> joints);
 
+  /// @returns this arm with external axes. @param axes at most kMaxJoints with
+  /// the chain; @param joints one per axis, without follows and sum limits.
+  /// @throws std::invalid_argument as above.
+  ArmModel WithExternals(std::vector<ExternalAxis> axes, std::vector<JointSpec> joints) const;
+
+  /// Joints of the chain and external axes together.
   int joint_count() const { return static_cast<int>(joints_.size()); }
   const std::vector<JointSpec>& joints() const { return joints_; }
+  /// The joints of the arm proper, foot to flange.
   const std::vector<ChainJoint>& chain() const { return chain_; }
+  const std::vector<ExternalAxis>& externals() const { return externals_; }
 
   /// @returns model angles [rad] for panel values `q` [rad].
   JointVector ModelAngles(const JointVector& q) const;
@@ -81,6 +106,7 @@ class ArmModel {
 
   std::vector<ChainJoint> chain_;
   std::vector<JointSpec> joints_;
+  std::vector<ExternalAxis> externals_;
 };
 
 }  // namespace aircut::kinematics

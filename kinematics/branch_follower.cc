@@ -32,9 +32,10 @@ BranchFollower::BranchFollower(const ArmModel& arm) : arm_(arm), ik_(arm) {
   }
 }
 
-PoseSolutions BranchFollower::Solve(const Pose& X_BF) const {
+PoseSolutions BranchFollower::Solve(const Pose& X_AF, const JointVector& external) const {
   PoseSolutions table;
-  for (const IkSolution& solution : ik_.Solve(X_BF)) {
+  table.external = external;
+  for (const IkSolution& solution : ik_.Solve(X_AF)) {
     const auto id = static_cast<std::size_t>(solution.posture.id);
     for (std::size_t j = 0; j < 6; ++j) {
       table.q[id][j] = solution.q[static_cast<Eigen::Index>(j)];
@@ -47,7 +48,7 @@ PoseSolutions BranchFollower::Solve(const Pose& X_BF) const {
 
 // Only w4 dq4 + w6 dq6 counts where the two axes are one.
 JointVector BranchFollower::KeepJoint4(const JointVector& q, const JointVector& q_near) const {
-  const Jacobian J = GeometricJacobian(arm_, q);
+  const Jacobian J = JacobianFromFoot(arm_, q);
   const Eigen::Vector3d w4_B = J.col(3).tail<3>(), w6_B = J.col(5).tail<3>();
   JointVector kept = q;
   kept[3] = q_near[3];
@@ -59,8 +60,9 @@ std::optional<JointVector> BranchFollower::Near(const PoseSolutions& solutions, 
                                                 const JointVector& q_near) const {
   const auto id = static_cast<std::size_t>(posture);
   if (!solutions.found[id]) return std::nullopt;
-  JointVector q(6);
+  JointVector q(6 + solutions.external.size());
   for (Eigen::Index j = 0; j < 6; ++j) q[j] = solutions.q[id][static_cast<std::size_t>(j)];
+  q.tail(solutions.external.size()) = solutions.external;
   if (solutions.wrist_sin[id] < kStraightWristSin) q = KeepJoint4(q, q_near);
   for (Eigen::Index j = 0; j < 6; ++j) {
     const double away_rad = q_near[j] - q[j];
@@ -75,7 +77,7 @@ std::optional<JointVector> BranchFollower::FollowStretch(const StraightMove& mov
                                                          const JointVector& q_from,
                                                          const Stretch stretch) const {
   const std::optional<JointVector> q_to =
-      Near(Solve(move.FlangePose(stretch.to)), posture, q_from);
+      Near(Solve(move.FlangePose(stretch.to), move.External(stretch.to)), posture, q_from);
   if (!q_to) return std::nullopt;
   if (LargestStep(q_from, *q_to) <= kTrustedStep_rad) return q_to;
   if (stretch.halvings_left == 0) return std::nullopt;

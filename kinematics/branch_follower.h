@@ -12,11 +12,12 @@ namespace aircut::kinematics {
 /// Largest number of postures.
 inline constexpr int kPostures = 8;
 
-/// The solutions of one pose, by posture id.
+/// The solutions of one pose of the flange seen from the foot, by posture id.
 struct PoseSolutions {
   std::array<std::array<double, 6>, kPostures> q{};
   std::array<double, kPostures> wrist_sin{};
   std::array<bool, kPostures> found{};
+  JointVector external = JointVector(0);   ///< values of the external axes with it
 };
 
 /// Largest change of a joint between two vectors of the same size [rad].
@@ -32,7 +33,9 @@ class BranchFollower {
   /// reference to `arm`.
   explicit BranchFollower(const ArmModel& arm);
 
-  PoseSolutions Solve(const Pose& X_BF) const;
+  /// @param X_AF flange from the foot; @param external values of the external
+  /// axes, which all solutions carry.
+  PoseSolutions Solve(const Pose& X_AF, const JointVector& external = JointVector(0)) const;
 
   /// @returns the copy of a solution nearest to `q_near`, or nothing where the
   /// posture does not reach the pose.

@@ -1,5 +1,7 @@
 #include "kinematics/forward_kinematics.h"
 
+#include "kinematics/external_axes.h"
+
 namespace aircut::kinematics {
 
 namespace {
@@ -12,19 +14,24 @@ Pose JointPose(const ChainJoint& joint, double theta_rad) {
 
 }  // namespace
 
-Pose FlangePose(const ArmModel& arm, const JointVector& q) {
+Pose FlangeFromFoot(const ArmModel& arm, const JointVector& q) {
   const JointVector theta = arm.ModelAngles(q);
-  Pose X_BL = Pose::Identity();
+  Pose X_AL = Pose::Identity();
   Eigen::Index i = 0;
-  for (const ChainJoint& joint : arm.chain()) X_BL = X_BL * JointPose(joint, theta[i++]);
-  return X_BL;
+  for (const ChainJoint& joint : arm.chain()) X_AL = X_AL * JointPose(joint, theta[i++]);
+  return X_AL;
+}
+
+Pose FlangePose(const ArmModel& arm, const JointVector& q) {
+  if (arm.externals().empty()) return FlangeFromFoot(arm, q);
+  return FootPose(arm, ExternalPart(arm, q)) * FlangeFromFoot(arm, q);
 }
 
 std::vector<Pose> LinkPoses(const ArmModel& arm, const JointVector& q) {
   const JointVector theta = arm.ModelAngles(q);
   std::vector<Pose> links;
   links.reserve(arm.chain().size());
-  Pose X_BL = Pose::Identity();
+  Pose X_BL = FootPose(arm, ExternalPart(arm, q));
   Eigen::Index i = 0;
   for (const ChainJoint& joint : arm.chain()) {
     X_BL = X_BL * JointPose(joint, theta[i++]);

@@ -18,8 +18,8 @@ constexpr double kMet = 1e-6;
 // Joint values of the closed form repeat within this [rad].
 constexpr double kJointNoise_rad = 1e-11;
 
-Twist Scaled(const Twist& twist_B) {
-  Twist scaled = twist_B;
+Twist Scaled(const Twist& twist_A) {
+  Twist scaled = twist_A;
   scaled.head<3>() /= kLength_mm;
   return scaled;
 }
@@ -27,19 +27,27 @@ Twist Scaled(const Twist& twist_B) {
 }  // namespace
 
 JointRates::JointRates(const ArmModel& arm, const JointVector& q, const Eigen::Vector3d& p_FT)
-    : J_(GeometricJacobian(arm, q, p_FT)) {
+    : J_(JacobianFromFoot(arm, q, p_FT)) {
   J_.topRows<3>() /= kLength_mm;
   factors_.compute(J_);
   const Eigen::Matrix<double, 6, 1> pivots = factors_.matrixLU().diagonal().cwiseAbs();
   singular_ = !(pivots.minCoeff() > kPivot * pivots.maxCoeff());
 }
 
-std::optional<JointVector> JointRates::Solve(const Twist& twist_B) const {
-  const Twist scaled = Scaled(twist_B);
-  if (singular_) return SolveSingular(scaled);
-  const Eigen::Matrix<double, 6, 1> qd = factors_.solve(scaled);
-  if (!qd.allFinite()) return std::nullopt;
-  return JointVector(qd);
+std::optional<JointVector> JointRates::Solve(const Twist& twist_A,
+                                             const JointVector& external_rates) const {
+  const Twist scaled = Scaled(twist_A);
+  std::optional<JointVector> chain;
+  if (singular_) {
+    chain = SolveSingular(scaled);
+  } else {
+    const Eigen::Matrix<double, 6, 1> qd = factors_.solve(scaled);
+    if (qd.allFinite()) chain = JointVector(qd);
+  }
+  if (!chain || external_rates.size() == 0) return chain;
+  JointVector all(chain->size() + external_rates.size());
+  all << *chain, external_rates;
+  return all;
 }
 
 std::optional<JointVector> JointRates::SolveSingular(const Twist& scaled) const {
@@ -51,7 +59,7 @@ std::optional<JointVector> JointRates::SolveSingular(const Twist& scaled) const 
 }
 
 double JointRates::TipSpeed(const JointVector& qd) const {
-  return (J_.topRows<3>() * qd).norm() * kLength_mm;
+  return (J_.topRows<3>() * qd.head<6>()).norm() * kLength_mm;
 }
 
 RateBounds BoundRates(const JointVector& step, const JointVector& rates_from,

@@ -9,20 +9,23 @@
 
 namespace aircut::kinematics {
 
-/// Joint rates that give the tool a wanted twist at one place of the arm.
-/// Six joints. Immutable.
+/// Joint rates that give the tool a wanted twist at one place of the arm: of the
+/// six joints of the chain, the external axes move as they are told. Immutable.
 class JointRates {
  public:
   /// @param q panel values [rad]; @param p_FT tip in the flange [mm].
   JointRates(const ArmModel& arm, const JointVector& q, const Eigen::Vector3d& p_FT);
 
-  /// @param twist_B of T in B, per unit of some parameter.
-  /// @returns the change of the panel values per unit of that parameter, or
+  /// @param twist_A of T seen from the foot, per unit of some parameter;
+  /// @param external_rates change of the external axes per unit.
+  /// @returns the change of all panel values per unit of that parameter, or
   /// nothing where no finite rates give it (a singular place). At a singular
   /// place that can follow the twist: the smallest rates that do.
-  std::optional<JointVector> Solve(const Twist& twist_B) const;
+  std::optional<JointVector> Solve(const Twist& twist_A,
+                                   const JointVector& external_rates = JointVector(0)) const;
 
-  /// @returns the speed of the tip [mm per unit] under joint rates `qd`.
+  /// @returns the speed of the tip seen from the foot [mm per unit] under joint
+  /// rates `qd` of the whole arm.
   double TipSpeed(const JointVector& qd) const;
 
  private:

@@ -12,8 +12,24 @@ namespace aircut::kinematics {
 /// What the arm is doing between two moments.
 enum class Phase { kApproach, kRapid, kCut, kReturn };
 
-/// Why the arm is slower than the written feed.
-enum class SpeedLimit { kFeed, kJointSpeed, kJointAcceleration, kCorner };
+/// What keeps the arm from going faster.
+///   kFeed          the written feed, or nothing but the way's own length
+///   kJointSpeed, kJointAcceleration   of the joint named beside it
+///   kToolAcceleration   of the tip, where the cell states one
+///   kCorner        the way bends or breaks here
+///   kLookAhead     the controller must be able to stop within the moves it knows
+///   kCycle         lines lie closer than one interpolation cycle allows
+///   kSlowPass      the reduced speed of a slow air pass
+///   kStop          it has to stand still here: dwell, tool change, end, exact stop
+enum class HeldBy {
+  kFeed, kJointSpeed, kJointAcceleration, kToolAcceleration, kCorner, kLookAhead, kCycle,
+  kSlowPass, kStop
+};
+
+struct Hold {
+  HeldBy by = HeldBy::kFeed;
+  int joint = -1;             ///< from 0; -1 where no joint is to blame
+};
 
 /// Moments of one track, structure of arrays, in time order; entry i of the
 /// per-interval arrays speaks of the interval that ends at moment i.
@@ -27,6 +43,7 @@ struct MotionTrack {
   std::vector<int> line;                  ///< source line of the interval, 0 = no path line
   std::vector<Phase> phase;
   std::vector<int> path_index;            ///< index into the ToolPath, -1 = no path line
+  std::vector<Hold> held_by;              ///< per interval
   std::size_t size() const { return time_s.size(); }
 };
 
@@ -44,6 +61,45 @@ struct JointSpeedDemand {
   int joint = 0;              ///< from 0: the joint nearest to its limit
   double ratio = 0.0;         ///< demanded rate / limit, may be infinite
   double ratio_bound = 0.0;   ///< numerical error of the ratio
+  /// The joint acceleration that the written feed, held, asks on this line between
+  /// its corners, over its limit; of the joint nearest to its own.
+  int acceleration_joint = 0;
+  double acceleration_ratio = 0.0;
+};
+
+/// A corner of the path as the controller rounds it.
+struct CornerCut {
+  int line = 0;               ///< the line whose end is the corner
+  int path_index = 0;
+  double turn_rad = 0.0;      ///< between the directions of the tip before and after
+  double start_mm = 0.0;      ///< distance before the corner where the written way is left
+  double deviation_mm = 0.0;  ///< smallest distance of the rounded way from the corner
+  double tilt_rad = 0.0;      ///< largest turn of the tool away from the written orientation
+};
+
+/// How one cut line with a written feed was run.
+struct LineFeed {
+  int line = 0;
+  int path_index = 0;
+  double written_mm_s = 0.0;
+  double length_mm = 0.0;        ///< travel of the tip, as run
+  double slow_mm = 0.0;          ///< of it, below 90 % of the written feed
+  double lowest_mm_s = 0.0;      ///< lowest speed of the tip where its line begins or ends moving on
+  Hold hold;                     ///< what held the slowest part
+};
+
+/// Time of the whole motion under three readings of the controller [s].
+struct ThreeTimes {
+  double ideal_s = 0.0;          ///< endless look-ahead, no cycle, corners passed at what the joints allow
+  double modelled_s = 0.0;       ///< as the cell describes the controller
+  double stop_each_s = 0.0;      ///< standing still at every line
+};
+
+/// Where a cut cannot be run in one posture, and what would have avoided it.
+struct SplitAdvice {
+  int first_line = 0, last_line = 0;   ///< the cut
+  int split_line = 0;                  ///< the last line that one unbroken run from its start reaches
+  std::string text;                    ///< one or two sentences with numbers
 };
 
 enum class PlanFaultKind { kOutOfReach, kOutOfRange, kPostureBreak, kAtSingularity };
@@ -76,6 +132,12 @@ struct Motion {
   std::vector<JointMargin> joint_margins;  ///< one per joint
   std::vector<JointSpeedDemand> demands;   ///< one per cut line with a written speed
   std::vector<int> posture_per_line;       ///< posture id per path line
+  std::vector<Eigen::Matrix3d> R_ST_per_line;   ///< planned orientation of the tool per path line
+  std::vector<double> spin_per_line;       ///< [rad] about the tool axis, unwrapped; empty unless the spin was free
+  std::vector<CornerCut> corners;          ///< rounded corners, in path order; empty under exact stop
+  std::vector<LineFeed> line_feeds;        ///< one per cut line with a written feed
+  ThreeTimes times;
+  std::vector<SplitAdvice> splits;
   double cut_below_feed_s = 0.0;           ///< time in cuts under 90 % of the written feed
   bool complete() const { return faults.empty() && !tracks.empty() && tracks[0].size() > 1; }
 };

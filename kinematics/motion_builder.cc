@@ -107,10 +107,10 @@ StraightOutcome MotionBuilder::AddStraightMove(const StraightMove& move,
     rates_here_.reset();
     return outcome;
   }
-  const Twist twist_B = move.TwistInBase();
+  const JointVector external_rates = move.ExternalRates();
   JointRates rates_there(*request_.arm, target.q, X_FT_.translation());
-  const Station from{0.0, q_, RatesHere().Solve(twist_B)};
-  const Station to{1.0, target.q, rates_there.Solve(twist_B)};
+  const Station from{0.0, q_, RatesHere().Solve(move.TwistInFoot(0.0), external_rates)};
+  const Station to{1.0, target.q, rates_there.Solve(move.TwistInFoot(1.0), external_rates)};
   const StraightTask task{*request_.arm, follower_, move, target.posture};
   const StraightStretches plan = SplitStraightMove(task, from, to);
   outcome.obstruction = plan.obstruction;

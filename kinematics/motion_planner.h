@@ -1,6 +1,7 @@
 #pragma once
 
 #include <functional>
+#include <optional>
 #include <vector>
 
 #include "kinematics/arm_model.h"
@@ -13,14 +14,38 @@ namespace aircut::kinematics {
 /// most this much: what a search that takes joints as even must add.
 inline constexpr double kJointChord_rad = 4e-5;
 
-enum class SpinRule { kAsWritten, kFixed };
+enum class SpinRule { kAsWritten, kFixed, kFree };
 enum class CornerRule { kBlend, kExactStop };
 enum class RapidRule { kStraight, kJoint };
 
 struct ControllerRules {
   CornerRule corner = CornerRule::kExactStop;
   RapidRule rapid = RapidRule::kStraight;
-  double cycle_s = 0.012;        ///< > 0
+  double cycle_s = 0.012;        ///< > 0, interpolation cycle
+  /// Under kBlend: how far before and after a line's end the written way is left
+  /// [mm], never more than half of either move. 0: corners are passed as written.
+  double corner_distance_mm = 0.0;
+  /// How many moves the controller knows ahead, the running one included, >= 1.
+  /// Nothing: endless.
+  std::optional<int> look_ahead_moves;
+  std::optional<double> tool_acceleration_mm_s2;   ///< of the tip, > 0
+};
+
+/// What the free spin, and the free external axes, may do.
+struct FreedomRules {
+  int spins = 36;                       ///< lattice points a turn, >= 8
+  double spin_per_mm_rad = 0.0174532925199432958;   ///< most change per mm of tip travel, > 0
+  std::optional<double> spin_within_rad;   ///< the whole path stays within this range
+  bool external_free = false;           ///< external axes are chosen with the spin
+  int external_samples = 16;            ///< over the range of an external axis, >= 2
+};
+
+/// What the choice of posture and spin weighs; every weight >= 0.
+struct ChoiceWeights {
+  double range = 1.0;          ///< nearness to the ends of joint ranges
+  double singularity = 1.0;
+  double travel = 1.0;         ///< motion of the joints, of the spin
+  double stiffness = 0.0;      ///< softness along the tool axis, where joints have one
 };
 
 /// Everything planning must know; it never sees the stock or the cell's bodies.
@@ -31,6 +56,20 @@ struct PlanRequest {
   Pose X_BS = Pose::Identity();  ///< workpiece in the base, as the controller holds it
   SpinRule spin = SpinRule::kFixed;
   Eigen::Vector3d toward_S = Eigen::Vector3d::UnitX();  ///< for SpinRule::kFixed
+  FreedomRules freedom;                 ///< for SpinRule::kFree and free external axes
+  /// Values of the external axes where they are not free; their count.
+  JointVector external = JointVector(0);
+  ChoiceWeights weights;
+  std::vector<double> stiffness_nm_rad;   ///< one per joint, or empty
+  /// Clearance of the arm at panel values with the tool of a path line [mm]; a
+  /// choice whose clearance is below 0 is forbidden and made again. May be empty.
+  std::function<double(const JointVector& q, std::size_t path_index)> clearance_mm;
+  /// Panel values at the first line that the job states; the posture with these
+  /// values there is held. Nothing: free to choose.
+  std::optional<JointVector> start_posture;
+  /// Largest speed of the tip and of the origin of every link [mm/s]; for a slow
+  /// air pass. Nothing: none.
+  std::optional<double> slow_mm_s;
   ControllerRules controller;
   JointVector home;                     ///< panel values [rad]
   std::vector<JointVector> approach;    ///< joint moves between home and the first line

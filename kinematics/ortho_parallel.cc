@@ -169,7 +169,8 @@ Pose WristAtZero(const AxisLines& axes, const Eigen::Vector3d& p_BC) {
 }  // namespace
 
 OrthoParallelGeometry ReadOrthoParallelGeometry(const ArmModel& arm) {
-  Require(arm.joint_count() == 6, "the number of joints", arm.joint_count(), "6");
+  Require(arm.chain().size() == 6, "the number of joints of the chain",
+          static_cast<double>(arm.chain().size()), "6");
   const AxisLines axes = AxesAtZero(arm);
   CheckDirections(axes);
   const Eigen::Vector3d p_BC = WristCentre(axes);

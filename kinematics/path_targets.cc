@@ -4,6 +4,8 @@
 #include <stdexcept>
 #include <string>
 
+#include "kinematics/external_axes.h"
+
 namespace aircut::kinematics {
 namespace {
 
@@ -50,6 +52,25 @@ void CheckLine(const PathLine& line, const SpinRule spin) {
   }
 }
 
+void CheckController(const ControllerRules& rules) {
+  Require(rules.cycle_s > 0.0 && std::isfinite(rules.cycle_s), "controller.cycle_s",
+          rules.cycle_s, "> 0 and finite");
+  Require(rules.corner_distance_mm >= 0.0 && std::isfinite(rules.corner_distance_mm),
+          "controller.corner_distance_mm", rules.corner_distance_mm, ">= 0 and finite");
+  const int known = rules.look_ahead_moves.value_or(1);
+  Require(known >= 1, "controller.look_ahead_moves", known, ">= 1");
+  const double tool = rules.tool_acceleration_mm_s2.value_or(1.0);
+  Require(tool > 0.0 && std::isfinite(tool), "controller.tool_acceleration_mm_s2", tool,
+          "> 0 and finite");
+}
+
+void CheckFreedom(const FreedomRules& rules) {
+  Require(rules.spins >= 8, "freedom.spins", rules.spins, ">= 8");
+  Require(rules.spin_per_mm_rad > 0.0 && std::isfinite(rules.spin_per_mm_rad),
+          "freedom.spin_per_mm_rad", rules.spin_per_mm_rad, "> 0 and finite");
+  Require(rules.external_samples >= 2, "freedom.external_samples", rules.external_samples, ">= 2");
+}
+
 void CheckRequest(const PlanRequest& request) {
   if (request.arm == nullptr) throw std::invalid_argument("arm = null must be an arm");
   const int joint_count = request.arm->joint_count();
@@ -59,10 +80,13 @@ void CheckRequest(const PlanRequest& request) {
           static_cast<double>(request.X_FT.size()), "path.size, " + std::to_string(lines));
   Require(IsRigid(request.X_BS), "X_BS, determinant", request.X_BS.linear().determinant(),
           "a rigid pose");
-  Require(request.controller.cycle_s > 0.0 && std::isfinite(request.controller.cycle_s),
-          "controller.cycle_s", request.controller.cycle_s, "> 0 and finite");
   Require(request.sag_mm > 0.0 && std::isfinite(request.sag_mm), "sag_mm", request.sag_mm,
           "> 0 and finite");
+  Require(request.external.size() == static_cast<Eigen::Index>(request.arm->externals().size()),
+          "external.size", static_cast<double>(request.external.size()),
+          "the number of external axes, " + std::to_string(request.arm->externals().size()));
+  CheckController(request.controller);
+  CheckFreedom(request.freedom);
   CheckJoints(request.home, joint_count, "home");
   for (const JointVector& q : request.approach) CheckJoints(q, joint_count, "approach");
   for (const JointVector& q : request.retreat) CheckJoints(q, joint_count, "retreat");
@@ -71,6 +95,12 @@ void CheckRequest(const PlanRequest& request) {
   for (const Pose& X_FT : request.X_FT) {
     Require(IsRigid(X_FT), "X_FT, determinant", X_FT.linear().determinant(), "a rigid pose");
   }
+}
+
+// Where `toward` is the axis itself any other direction will do: the spin is free.
+Eigen::Matrix3d FirstReference(const Eigen::Vector3d& axis_S, const Eigen::Vector3d& toward_S) {
+  const bool is_along = axis_S.cross(toward_S.normalized()).norm() < 1e-3;
+  return RotationFromAxis(axis_S, is_along ? axis_S.unitOrthogonal() : toward_S);
 }
 
 // The nearest rotation; a file rounds its numbers.
@@ -85,18 +115,59 @@ Eigen::Matrix3d Rotation(const PathLine& line, const PlanRequest& request) {
   }
 }
 
+// Each orientation is the one before, turned by the shortest arc.
+std::vector<Eigen::Matrix3d> CarriedReferences(const PlanRequest& request) {
+  std::vector<Eigen::Matrix3d> references;
+  references.reserve(request.path.size());
+  for (const PathLine& line : request.path) {
+    const Eigen::Vector3d axis_S = line.axis_S.normalized();
+    if (references.empty()) {
+      references.push_back(FirstReference(axis_S, request.toward_S));
+      continue;
+    }
+    const Eigen::Matrix3d& last = references.back();
+    const Eigen::Quaterniond arc = Eigen::Quaterniond::FromTwoVectors(last.col(2), axis_S);
+    const Eigen::Matrix3d carried = arc.toRotationMatrix() * last;
+    references.push_back(RotationFromAxis(axis_S, carried.col(0)));
+  }
+  return references;
+}
+
+std::vector<Eigen::Matrix3d> References(const PlanRequest& request) {
+  if (request.spin == SpinRule::kFree) return CarriedReferences(request);
+  std::vector<Eigen::Matrix3d> references;
+  references.reserve(request.path.size());
+  for (const PathLine& line : request.path) references.push_back(Rotation(line, request));
+  return references;
+}
+
 }  // namespace
 
 PathTargets::PathTargets(const PlanRequest& request) : request_(request) {
   CheckRequest(request);
+  const std::vector<Eigen::Matrix3d> references = References(request);
   X_ST_.reserve(request.path.size());
-  for (const PathLine& line : request.path) {
-    X_ST_.push_back(MakePose(Rotation(line, request), line.p_ST));
+  for (std::size_t i = 0; i < references.size(); ++i) {
+    X_ST_.push_back(MakePose(references[i], request.path[i].p_ST));
   }
+  external_.assign(request.path.size(), request.external);
 }
 
-Pose PathTargets::X_BF(const std::size_t i) const {
-  return request_.X_BS * X_ST_[i] * request_.X_FT[i].inverse();
+PathTargets PathTargets::With(const std::vector<LineFreedom>& freedom) const {
+  Require(freedom.size() == size(), "freedom.size", static_cast<double>(freedom.size()),
+          "the number of lines");
+  PathTargets chosen = *this;
+  for (std::size_t i = 0; i < size(); ++i) {
+    chosen.X_ST_[i] = X_ST_[i] * Eigen::AngleAxisd(freedom[i].spin_rad, Eigen::Vector3d::UnitZ());
+    chosen.external_[i] = freedom[i].external;
+  }
+  return chosen;
+}
+
+Pose PathTargets::FlangeAt(const std::size_t i, const LineFreedom& freedom) const {
+  const Pose X_AS = WorkInFoot(*request_.arm, request_.X_BS, freedom.external);
+  const Eigen::AngleAxisd spin(freedom.spin_rad, Eigen::Vector3d::UnitZ());
+  return X_AS * (X_ST_[i] * spin) * request_.X_FT[i].inverse();
 }
 
 Travel PathTargets::TravelTo(const std::size_t i) const {
@@ -111,11 +182,12 @@ bool PathTargets::ToolChangesBefore(const std::size_t i) const {
 }
 
 StraightMove PathTargets::MoveTo(const std::size_t i) const {
+  const ExternalRun external{request_.arm, external_[i - 1], external_[i]};
   if (!ToolChangesBefore(i)) {
-    return StraightMove(request_.X_BS, request_.X_FT[i], X_ST_[i - 1], X_ST_[i]);
+    return StraightMove(request_.X_BS, request_.X_FT[i], X_ST_[i - 1], X_ST_[i], external);
   }
-  const Pose X_ST_from = request_.X_BS.inverse() * X_BF(i - 1) * request_.X_FT[i];
-  return StraightMove(request_.X_BS, request_.X_FT[i], X_ST_from, X_ST_[i]);
+  const Pose X_ST_from = X_ST_[i - 1] * request_.X_FT[i - 1].inverse() * request_.X_FT[i];
+  return StraightMove(request_.X_BS, request_.X_FT[i], X_ST_from, X_ST_[i], external);
 }
 
 }  // namespace aircut::kinematics

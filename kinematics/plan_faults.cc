@@ -187,7 +187,7 @@ std::vector<PlanFault> FaultsOfPath(const PathTargets& targets, const ArmModel& 
     collector.CloseBefore(i);
     const LineState state = choice.state[i];
     if (state == LineState::kNoSolution) {
-      add(ReachFault(shell, targets.X_BF(i), line, choice.posture[i]));
+      add(ReachFault(shell, targets.X_AF(i), line, choice.posture[i]));
       continue;
     }
     if (state != LineState::kFollowed) add(BreakFault(targets, choice, i, state));

@@ -47,7 +47,7 @@ std::vector<PoseSolutions> SolveLines(const PathTargets& targets, const BranchFo
   std::vector<PoseSolutions> solutions;
   solutions.reserve(targets.size());
   for (std::size_t i = 0; i < targets.size(); ++i) {
-    solutions.push_back(follower.Solve(targets.X_BF(i)));
+    solutions.push_back(follower.Solve(targets.X_AF(i), targets.external(i)));
     if (progress && i % kProgressEvery == 0) {
       progress(static_cast<double>(i) / static_cast<double>(targets.size()));
     }

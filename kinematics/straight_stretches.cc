@@ -17,7 +17,7 @@ constexpr int kMostHalvings = 14;
 class Splitter {
  public:
   explicit Splitter(const StraightTask& task)
-      : task_(task), twist_B_(task.move.TwistInBase()) {}
+      : task_(task) {}
 
   StraightStretches Split(const Station& from, const Station& to) {
     Refine(from, to, kMostHalvings);
@@ -52,13 +52,15 @@ class Splitter {
   std::optional<Station> Middle(const Station& from, const Station& to) const {
     Station middle;
     middle.share = 0.5 * (from.share + to.share);
-    const PoseSolutions solutions = task_.follower.Solve(task_.move.FlangePose(middle.share));
+    const PoseSolutions solutions = task_.follower.Solve(
+        task_.move.FlangePose(middle.share), task_.move.External(middle.share));
     const JointVector q_near = 0.5 * (from.q + to.q);
     const std::optional<JointVector> q = task_.follower.Near(solutions, task_.posture, q_near);
     if (!q) return std::nullopt;
     middle.q = *q;
     const Eigen::Vector3d p_FT = task_.move.X_FT().translation();
-    middle.rates = JointRates(task_.arm, *q, p_FT).Solve(twist_B_);
+    middle.rates = JointRates(task_.arm, *q, p_FT)
+                       .Solve(task_.move.TwistInFoot(middle.share), task_.move.ExternalRates());
     return middle;
   }
 
@@ -77,7 +79,6 @@ class Splitter {
   void Stop(const Obstruction obstruction) { result_.obstruction = obstruction; }
 
   const StraightTask& task_;
-  Twist twist_B_;
   StraightStretches result_;
 };
 

@@ -63,7 +63,6 @@ kinematics::PlanRequest RequestOf(const Job& job) {
   request.approach = job.approach;
   request.retreat = job.retreat;
   request.tool_change = job.tool_change;
-  request.tool_change = job.tool_change;
   return request;
 }
 

@@ -92,7 +92,7 @@ TEST(PostureChoiceTest, JointsReproduceTheTargets) {
   const PostureChoice choice = Choose(request);
   const PathTargets targets(request);
   for (std::size_t i = 0; i < choice.q.size(); ++i) {
-    const Pose error = targets.X_BF(i).inverse() * FlangePose(arm, choice.q[i]);
+    const Pose error = targets.X_AF(i).inverse() * FlangePose(arm, choice.q[i]);
     EXPECT_LT((error.matrix() - Eigen::Matrix4d::Identity()).norm(), 1e-8) << "line " << i + 1;
   }
 }

@@ -1,0 +1,25 @@
+#pragma once
+
+#include "kinematics/arm_model.h"
+
+namespace aircut::kinematics {
+
+/// @param e panel values of the external axes only, in their order: rad, or mm
+/// for a slide. All empty for an arm without external axes.
+/// @returns X_BA: the foot of the six joints in B, as the axes on the tool side
+/// carry it; identity with none.
+Pose FootPose(const ArmModel& arm, const JointVector& e);
+
+/// @returns the motion in B that the axes on the work side give to everything
+/// that stands on them: X_BS(e) = TableMotion(e) * X_BS(0).
+Pose TableMotion(const ArmModel& arm, const JointVector& e);
+
+/// @returns X_AS: the workpiece as seen from the foot of the six joints.
+/// @param X_BS workpiece in B with all external axes at model value 0.
+Pose WorkInFoot(const ArmModel& arm, const Pose& X_BS, const JointVector& e);
+
+/// @returns the external part of the panel values of a whole arm; size
+/// arm.externals().size().
+JointVector ExternalPart(const ArmModel& arm, const JointVector& q);
+
+}  // namespace aircut::kinematics
