@@ -114,7 +114,7 @@ TEST(PostureChoiceTest, SingleLineGetsTheLargestMarginOfAllSolutionsAndTurns) {
     const PlanRequest request =
         Request(arm, {Line(1, {x_mm, y_mm, z_mm}, 20, MoveKind::kCut, {i, j, 1})});
     double best_rad = -std::numeric_limits<double>::infinity();
-    for (const IkSolution& solution : ik.Solve(PathTargets(request).X_BF(0))) {
+    for (const IkSolution& solution : ik.Solve(PathTargets(request).X_AF(0))) {
       JointVector q = solution.q;
       for (Eigen::Index joint = 0; joint < 6; ++joint) {
         const JointSpec& spec = arm.joints()[static_cast<std::size_t>(joint)];
