@@ -169,7 +169,7 @@ Pose WristAtZero(const AxisLines& axes, const Eigen::Vector3d& p_BC) {
 }  // namespace
 
 OrthoParallelGeometry ReadOrthoParallelGeometry(const ArmModel& arm) {
-  Require(arm.chain().size() == 6, "the number of joints of the chain",
+  Require(arm.chain().size() == 6, "the number of joints",
           static_cast<double>(arm.chain().size()), "6");
   const AxisLines axes = AxesAtZero(arm);
   CheckDirections(axes);
