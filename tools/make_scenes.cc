@@ -6,6 +6,7 @@
 #include "tools/ring_scene.h"
 #include "tools/scan_package.h"
 #include "tools/scan_scene.h"
+#include "tools/tight_reach_scene.h"
 #include "tools/transom_scene.h"
 
 int main(int argc, char** argv) {
@@ -17,6 +18,10 @@ int main(int argc, char** argv) {
     }
     if (what == "ring" && argc == 3) {
       aircut::tools::WriteRingScene(argv[2]);
+      return 0;
+    }
+    if (what == "tight_reach" && argc == 3) {
+      aircut::tools::WriteTightReachScene(argv[2]);
       return 0;
     }
     if (what == "scan" && argc == 4) {
@@ -34,6 +39,7 @@ int main(int argc, char** argv) {
   std::fputs(
       "usage: make_scenes transom FOLDER\n"
       "       make_scenes ring FOLDER\n"
+      "       make_scenes tight_reach FOLDER\n"
       "       make_scenes scan SCAN.ply FOLDER\n"
       "       make_scenes scan-package index.js SCAN.ply\n",
       stderr);
