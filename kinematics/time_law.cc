@@ -23,6 +23,11 @@ constexpr double kUnbounded = 1e60;
 // A row whose q is this much smaller than its p does not feel y.
 constexpr double kNoSlope = 1e-100;
 
+// Rows are read wider by this share of their own terms: more than rounding can
+// take away, so that a row seen to be missed is truly missed, and one that
+// hardly feels y (q almost 0) cannot hide another.
+constexpr double kRounding = 1e-15;
+
 constexpr std::size_t kBound = static_cast<std::size_t>(-1);   // not a row: y >= 0, or y <= the next limit
 
 std::string Digits(const double value) {
@@ -146,7 +151,8 @@ Section SectionAt(const Interval& interval, const double x, const double y_max) 
       }
       continue;
     }
-    const double y = (line.c - line.p * x) / line.q;
+    const double px = line.p * x;
+    const double y = (line.c - px + kRounding * (line.c + std::abs(px))) / line.q;
     if (line.q > 0.0) {
       if (y < section.high) { section.high = y; section.high_row = r; }
     } else if (y > section.low) {
@@ -164,15 +170,6 @@ struct Limit {
   Hold hold;
   bool to_rest = false;     // set by braking that ends at a standstill
 };
-
-// y of a section that is empty within rounding: the row that would be missed by
-// more, measured in its own terms, is the one that is kept.
-double MeetingY(const Line& lower, const Line& upper, const Section& section, const double x) {
-  if (section.low <= section.high) return section.low;
-  const double lower_size = lower.c + std::abs(lower.p) * x;
-  const double upper_size = upper.c + std::abs(upper.p) * x;
-  return upper.q * lower_size <= -lower.q * upper_size ? section.low : section.high;
-}
 
 // Hold of the corner of the set in which the rows `low` and `high` meet.
 void NameMeeting(const Interval& interval, const Section& section, const Limit& next,
@@ -212,8 +209,8 @@ Limit StepBack(const TimeLawProblem& problem, const std::size_t i, const Limit& 
     const bool clear = section.low <= section.high || !(room < closing * limit.x);
     const double x = clear ? limit.x : room / closing;
     if (!(x < limit.x)) {
-      const double y = MeetingY(lower, upper, section, limit.x);
-      limit.step = limit.x > 0.0 ? (y < next.x ? y : next.x) / limit.x : 0.0;
+      const double y = section.low < next.x ? section.low : next.x;
+      limit.step = limit.x > 0.0 ? y / limit.x : 0.0;
       return limit;
     }
     limit.x = x;

@@ -12,49 +12,14 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "tests/kinematics/law_way.h"
+
 namespace aircut::kinematics {
 namespace {
 
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
 constexpr double kPublished = 1e-9;   // tolerance of the rows TRJ-01..03, TRJ-22, 23, 25
 constexpr double kRounding = 1e-12;
-
-const Hold kFeedHold{HeldBy::kFeed, -1};
-const Hold kStopHold{HeldBy::kStop, -1};
-
-/// A way to which intervals are added one by one.
-class Way {
- public:
-  Way() {
-    problem_.first_row = {0};
-    problem_.x_max = {kInfinity};
-    problem_.x_hold = {kFeedHold};
-  }
-  Way& Interval(const double length, const double x_max_at_end) {
-    problem_.length.push_back(length);
-    problem_.first_row.push_back(problem_.first_row.back());
-    problem_.x_max.push_back(x_max_at_end);
-    problem_.x_hold.push_back(x_max_at_end > 0.0 ? kFeedHold : kStopHold);
-    return *this;
-  }
-  /// abs(a u + b x) <= c on the last interval.
-  Way& Both(const double a, const double b, const double c, const int joint) {
-    const Hold hold{HeldBy::kJointAcceleration, joint};
-    problem_.rows.push_back({a, b, c, hold});
-    problem_.rows.push_back({-a, -b, c, hold});
-    problem_.first_row.back() = static_cast<std::uint32_t>(problem_.rows.size());
-    return *this;
-  }
-  Way& EndMove() {
-    problem_.move_ends.push_back(static_cast<std::uint32_t>(problem_.length.size()));
-    return *this;
-  }
-  TimeLawProblem& problem() { return problem_; }
-  TimeLaw Solve() const { return SolveTimeLaw(problem_); }
-
- private:
-  TimeLawProblem problem_;
-};
 
 /// A straight way with the same limits everywhere.
 struct Straight {
