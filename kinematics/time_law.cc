@@ -108,34 +108,40 @@ void CheckProblem(const TimeLawProblem& problem) {
   CheckMoves(problem);
 }
 
-// p x + q y <= c.
+// p x + q y <= c and wall * x <= c.
 struct Line {
   double p = 0.0, q = 0.0, c = 0.0;
+  double wall = 0.0;
 };
-
-Line LineOf(const LawRow& row, const double per_length) {
-  const double q = row.a * per_length;
-  const double p = row.b - q;
-  return {p, std::abs(q) <= kNoSlope * std::abs(p) ? 0.0 : q, row.c};
-}
 
 // The rows of one interval.
 struct Interval {
   const LawRow* rows = nullptr;
   std::size_t count = 0;
   double per_length = 0.0;      // 1 / (2 length)
+  bool each_end = false;        // MeanRows::kEachEnd
+
+  Line LineOf(const std::size_t r) const {
+    const LawRow& row = rows[r];
+    const double q = row.a * per_length;
+    const double p = row.b - q;
+    if (std::abs(q) <= kNoSlope * std::abs(p)) return {p, 0.0, row.c, p};
+    if (each_end && p > 0.0 && q > 0.0) return {0.0, row.b, row.c, row.b};
+    return {p, q, row.c, 0.0};
+  }
 };
 
 Interval IntervalAt(const TimeLawProblem& problem, const std::size_t i) {
   return {problem.rows.data() + problem.first_row[i],
-          problem.first_row[i + 1] - problem.first_row[i], 0.5 / problem.length[i]};
+          problem.first_row[i + 1] - problem.first_row[i], 0.5 / problem.length[i],
+          problem.mean_rows == MeanRows::kEachEnd};
 }
 
 // What an interval allows at one x: y between `low` and `high`, set by these rows.
 struct Section {
   double low = 0.0, high = 0.0;
   std::size_t low_row = kBound, high_row = kBound;
-  double wall = kUnbounded;          // largest x of the rows that do not feel y
+  double wall = kUnbounded;          // largest x, whatever y is
   std::size_t wall_row = kBound;
 };
 
@@ -143,14 +149,12 @@ Section SectionAt(const Interval& interval, const double x, const double y_max) 
   Section section;
   section.high = y_max;
   for (std::size_t r = 0; r < interval.count; ++r) {
-    const Line line = LineOf(interval.rows[r], interval.per_length);
-    if (line.q == 0.0) {
-      if (line.p > 0.0 && line.c < line.p * section.wall) {
-        section.wall = line.c / line.p;
-        section.wall_row = r;
-      }
-      continue;
+    const Line line = interval.LineOf(r);
+    if (line.wall > 0.0 && line.c < line.wall * section.wall) {
+      section.wall = line.c / line.wall;
+      section.wall_row = r;
     }
+    if (line.q == 0.0) continue;
     const double px = line.p * x;
     const double y = (line.c - px + kRounding * (line.c + std::abs(px))) / line.q;
     if (line.q > 0.0) {
@@ -169,15 +173,49 @@ struct Limit {
   double step = 0.0;        // from t * x the next node may have t * step * x, t in [0, 1]
   Hold hold;
   bool to_rest = false;     // set by braking that ends at a standstill
+  std::size_t brake_row = kBound;   // of the interval, bounds braking
 };
 
-// Hold of the corner of the set in which the rows `low` and `high` meet.
-void NameMeeting(const Interval& interval, const Section& section, const Limit& next,
-                 Limit& limit) {
-  limit.to_rest = section.high_row == kBound && next.to_rest;
-  if (limit.to_rest) limit.hold = next.hold;
-  else limit.hold = interval.rows[section.low_row != kBound ? section.low_row
-                                                            : section.high_row].hold;
+// Two rows that leave no room for y beyond their meeting.
+struct Meeting {
+  std::size_t low_row = kBound, high_row = kBound;
+};
+
+// x at which they meet, if below `x`, else x itself.
+double MeetingX(const Interval& interval, const Meeting& meeting, const double y_max, const double x) {
+  const Line lower =
+      meeting.low_row == kBound ? Line{0.0, -1.0, 0.0, 0.0} : interval.LineOf(meeting.low_row);
+  const Line upper =
+      meeting.high_row == kBound ? Line{0.0, 1.0, y_max, 0.0} : interval.LineOf(meeting.high_row);
+  const double room = upper.q * lower.c - lower.q * upper.c;      // >= 0
+  const double closing = upper.q * lower.p - lower.q * upper.p;
+  const double meeting_x = room < closing * x ? room / closing : x;
+  return meeting_x < x ? meeting_x : x;
+}
+
+Limit LimitAt(const double x, const Interval& interval, const Meeting& meeting, const Limit& next) {
+  Limit limit;
+  limit.x = x;
+  limit.to_rest = meeting.high_row == kBound && next.to_rest;
+  const std::size_t row = meeting.low_row != kBound ? meeting.low_row : meeting.high_row;
+  limit.hold = limit.to_rest ? next.hold : interval.rows[row].hold;
+  limit.brake_row = meeting.low_row;
+  return limit;
+}
+
+// The cap of a node, or what the row that bounds braking on the next interval
+// leaves of it here: along a way it is mostly the same row.
+Limit FirstGuess(const TimeLawProblem& problem, const std::size_t i, const Limit& next) {
+  const Interval interval = IntervalAt(problem, i);
+  Limit limit;
+  limit.x = problem.x_max[i] < kUnbounded ? problem.x_max[i] : kUnbounded;
+  limit.hold = problem.x_hold[i];
+  limit.to_rest = limit.x == 0.0;
+  limit.brake_row = next.brake_row;
+  if (!(next.brake_row < interval.count) || !(interval.LineOf(next.brake_row).q < 0.0)) return limit;
+  const Meeting meeting{next.brake_row, kBound};
+  const double x = MeetingX(interval, meeting, next.x, limit.x);
+  return x < limit.x ? LimitAt(x, interval, meeting, next) : limit;
 }
 
 // One step of the backward pass: the largest x with a y in [0, next.x] under all
@@ -186,10 +224,7 @@ void NameMeeting(const Interval& interval, const Section& section, const Limit& 
 // reaches its largest zero after finitely many rows and never passes it.
 Limit StepBack(const TimeLawProblem& problem, const std::size_t i, const Limit& next) {
   const Interval interval = IntervalAt(problem, i);
-  Limit limit;
-  limit.x = problem.x_max[i] < kUnbounded ? problem.x_max[i] : kUnbounded;
-  limit.hold = problem.x_hold[i];
-  limit.to_rest = limit.x == 0.0;
+  Limit limit = FirstGuess(problem, i, next);
   while (true) {
     const Section section = SectionAt(interval, limit.x, next.x);
     if (section.wall < limit.x) {
@@ -198,23 +233,15 @@ Limit StepBack(const TimeLawProblem& problem, const std::size_t i, const Limit& 
       limit.to_rest = false;
       continue;
     }
-    const Line lower = section.low_row == kBound
-                           ? Line{0.0, -1.0, 0.0}
-                           : LineOf(interval.rows[section.low_row], interval.per_length);
-    const Line upper = section.high_row == kBound
-                           ? Line{0.0, 1.0, next.x}
-                           : LineOf(interval.rows[section.high_row], interval.per_length);
-    const double room = upper.q * lower.c - lower.q * upper.c;
-    const double closing = upper.q * lower.p - lower.q * upper.p;
-    const bool clear = section.low <= section.high || !(room < closing * limit.x);
-    const double x = clear ? limit.x : room / closing;
+    const Meeting meeting{section.low_row, section.high_row};
+    const double x = section.low <= section.high ? limit.x
+                                                 : MeetingX(interval, meeting, next.x, limit.x);
     if (!(x < limit.x)) {
       const double y = section.low < next.x ? section.low : next.x;
       limit.step = limit.x > 0.0 ? y / limit.x : 0.0;
       return limit;
     }
-    limit.x = x;
-    NameMeeting(interval, section, next, limit);
+    limit = LimitAt(x, interval, meeting, next);
   }
 }
 
@@ -239,6 +266,7 @@ void LowerToLookAhead(const TimeLawProblem& problem, std::vector<Limit>& limits)
     Limit limit;
     limit.hold.by = HeldBy::kLookAhead;
     limit.to_rest = true;
+    limit.brake_row = endless[stop].brake_row;
     for (std::size_t i = stop; limit.x < endless[i].x;) {
       if (i <= ends[m]) limits[i] = limit;
       if (i-- == first) break;

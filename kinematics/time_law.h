@@ -16,6 +16,15 @@ struct LawRow {
   Hold hold;                   ///< what it stands for
 };
 
+/// A row with a > 0 and 2 b length > a bounds a weighted mean of x at the two ends
+/// of its interval (a joint turns back inside it): more at one end is less at the other.
+///   kEachEnd   x at either end stays within c / b as well. Then no law is faster
+///              at any node, a tighter limit never shortens the time, and the
+///              way back takes as long; on finer intervals it costs nothing
+///   kMean      as the row says, which is the published algorithm: a large x that
+///              the forward pass takes at one end may be paid for at the other
+enum class MeanRows { kEachEnd, kMean };
+
 /// A way cut into intervals, with its limits. Structure of arrays; interval i runs
 /// from node i to node i + 1. Where the parameter changes its meaning (mm of
 /// travel, rad of turn, share of a joint move) the node's cap is 0. Between two
@@ -35,6 +44,7 @@ struct TimeLawProblem {
   /// m + look_ahead_moves - 1 (of the last move where there are no more). With 1
   /// it stands still at the end of each move. Nothing: endless.
   std::optional<int> look_ahead_moves;
+  MeanRows mean_rows = MeanRows::kEachEnd;
 };
 
 struct TimeLaw {
@@ -54,15 +64,12 @@ struct TimeLaw {
   double duration_s = 0.0;
 };
 
-/// Fast speeds from rest to rest under all rows and caps: reachability analysis,
+/// Fastest speeds from rest to rest under all rows and caps: reachability analysis,
 /// a backward pass over the controllable sets and a greedy forward pass. Linear
 /// in intervals (times look-ahead, where it binds). Between nodes x is linear in
 /// s. With rows that stand for the start of an interval only this is the
 /// published algorithm's collocation; callers that also state the rows of its end
 /// (a u + b (x + 2 u length) <= c) bound both ends.
-/// No law on the same intervals is faster where no row lets a larger x at the
-/// start of an interval end in a smaller one (a > 0 and 2 b length > a);
-/// where one does, the greedy choice costs little, and less on finer intervals.
 /// Rows hold within rounding of their terms, caps exactly.
 /// Source: Pham, Pham, IEEE T-RO 34(3) 2018.
 /// @throws std::invalid_argument naming field, index, value and bound; also where

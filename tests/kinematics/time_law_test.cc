@@ -95,11 +95,10 @@ constexpr double kSpline[3][2][4] = {{{-.5, 1.5, 0, 0}, {-.5, .5, 3, 0}},
                                      {{-.5, 0, 1.5, 1}, {-.5, -1, 2.5, 3}},
                                      {{-.5, -1.5, 0, 2}, {-.5, -2.5, -1, 4}}};
 
-/// Rows of the start of each of 50 intervals: velocity 1, acceleration 0.2.
-TimeLawProblem SplineProblem() {
-  const int n = 50;
+/// Rows of the start of each of n intervals: velocity 1, acceleration 0.2.
+TimeLawProblem SplineProblem(const int n) {
   Way way;
-  const auto slope = [](const int i, const int joint) {
+  const auto slope = [n](const int i, const int joint) {
     const double s = 3.0 * i / n;
     const int segment = std::min(2, static_cast<int>(s));
     const double* c = kSpline[segment][joint];
@@ -123,7 +122,9 @@ TimeLawProblem SplineProblem() {
 // Source: external-checks TRJ-19, TRJ-20, TRJ-21: published values of an open
 // implementation of Pham, Pham, IEEE T-RO 34(3) 2018.
 TEST(TimeLawTest, SplineMatchesPublishedSpeedsTimeAndControllableSets) {
-  const TimeLaw law = SolveTimeLaw(SplineProblem());
+  TimeLawProblem problem = SplineProblem(50);
+  problem.mean_rows = MeanRows::kMean;
+  const TimeLaw law = SolveTimeLaw(problem);
   const int at[] = {0, 1, 5, 11, 12, 20, 30, 31, 32, 45, 49, 50};
   const double x[] = {0, .00799999, .0375065, .08890758, .08734253, .06257243, .04761904,
                       .0285715, .05376003, .03206054, .00394282, 0};
@@ -198,5 +199,13 @@ TEST(TimeLawTest, StopAtEveryPointMatchesClosedForm) {
   EXPECT_NEAR(way.Solve().duration_s / segments, .0894427, 1e-7);
 }
 
+TEST(TimeLawTest, XX) {
+  for (int n : {50, 100, 200, 400, 1600, 6400, 25600}) {
+    TimeLawProblem problem = SplineProblem(n);
+    const double each = SolveTimeLaw(problem).duration_s;
+    problem.mean_rows = MeanRows::kMean;
+    std::printf("%d each end %.6f mean %.6f\n", n, each, SolveTimeLaw(problem).duration_s);
+  }
+}
 }  // namespace
 }  // namespace aircut::kinematics
