@@ -108,7 +108,7 @@ void CheckProblem(const TimeLawProblem& problem) {
   CheckMoves(problem);
 }
 
-// p x + q y <= c and wall * x <= c.
+// p x + q y <= c and wall x <= c.
 struct Line {
   double p = 0.0, q = 0.0, c = 0.0;
   double wall = 0.0;
@@ -145,23 +145,37 @@ struct Section {
   std::size_t wall_row = kBound;
 };
 
+// The section without what row r forbids.
+Section CutBy(const Interval& interval, const std::size_t r, const double x, Section section) {
+  const Line line = interval.LineOf(r);
+  if (line.wall > 0.0 && line.c < line.wall * section.wall) {
+    section.wall = line.c / line.wall;
+    section.wall_row = r;
+  }
+  if (line.q == 0.0) return section;
+  const double px = line.p * x;
+  const double y = (line.c - px + kRounding * (line.c + std::abs(px))) / line.q;
+  if (line.q > 0.0 && y < section.high) {
+    section.high = y;
+    section.high_row = r;
+  } else if (line.q < 0.0 && y > section.low) {
+    section.low = y;
+    section.low_row = r;
+  }
+  return section;
+}
+
+// Most rows cut nothing off; the loop divides only where one may.
 Section SectionAt(const Interval& interval, const double x, const double y_max) {
   Section section;
   section.high = y_max;
   for (std::size_t r = 0; r < interval.count; ++r) {
-    const Line line = interval.LineOf(r);
-    if (line.wall > 0.0 && line.c < line.wall * section.wall) {
-      section.wall = line.c / line.wall;
-      section.wall_row = r;
-    }
-    if (line.q == 0.0) continue;
-    const double px = line.p * x;
-    const double y = (line.c - px + kRounding * (line.c + std::abs(px))) / line.q;
-    if (line.q > 0.0) {
-      if (y < section.high) { section.high = y; section.high_row = r; }
-    } else if (y > section.low) {
-      section.low = y;
-      section.low_row = r;
+    const LawRow& row = interval.rows[r];
+    const double q = row.a * interval.per_length, p = row.b - q, px = p * x;
+    const double room = row.c - px + kRounding * (row.c + std::abs(px));
+    const double end = q > 0.0 ? section.high : section.low;
+    if (room < end * q || (interval.each_end && p > 0.0 && q > 0.0)) {
+      section = CutBy(interval, r, x, section);
     }
   }
   return section;
