@@ -84,7 +84,7 @@ TEST(TimeLawPropertyTest, RowsHoldWithinRoundingForNumbersOfAnySize) {
   const auto coefficient = [&] {
     return unit(rng) < 0.15 ? 0.0 : (unit(rng) < 0.5 ? -1.0 : 1.0) * any();
   };
-  for (int run = 0; run < 2000; ++run) {
+  for (int run = 0; run < 10000; ++run) {
     Way way;
     for (int i = 0; i < 12; ++i) {
       way.Interval(std::pow(any(), 0.3), unit(rng) < 0.5 ? kInfinity : any());

@@ -242,6 +242,21 @@ TEST(TimeLawTest, BrakingForAStandstillOnTheWayNamesItsCap) {
   EXPECT_EQ(law.held_by[4].by, HeldBy::kCycle);
   EXPECT_EQ(law.held_by[5].by, HeldBy::kCycle);
   EXPECT_EQ(law.held_by[11].by, HeldBy::kStop);
+  way.problem().x_max[12] = 0.0;
+  way.problem().x_hold[12].by = HeldBy::kSlowPass;
+  EXPECT_EQ(way.Solve().held_by[11].by, HeldBy::kSlowPass);
+}
+
+// By hand: on the second interval y <= x + 1 and y >= 2 x - 2, which meet at x = 3.
+TEST(TimeLawTest, OfTwoRowsThatMeetTheOneThatBoundsBrakingIsNamed) {
+  Way way;
+  way.Interval(0.5, kInfinity).Both(1.0, 0.0, 9.0, 0);
+  way.Interval(0.5, kInfinity).Both(1.0, 0.0, 1.0, 1).Both(-1.0, 1.0, 2.0, 2);
+  way.Interval(0.5, kInfinity).Both(1.0, 0.0, 9.0, 0);
+  const TimeLaw law = way.Solve();
+  EXPECT_THAT(law.x, testing::Pointwise(testing::DoubleNear(kRounding), {0, 3, 4, 0}));
+  EXPECT_EQ(law.held_by[0].joint, 2);
+  EXPECT_EQ(law.held_by[1].joint, 1);
 }
 
 // By hand: six moves of two intervals, two known ahead; x may be 4 and 8 at one
