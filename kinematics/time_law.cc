@@ -1,12 +1,10 @@
 #include "kinematics/time_law.h"
 
-#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <cstdio>
 #include <stdexcept>
 #include <string>
-#include <utility>
 
 namespace aircut::kinematics {
 namespace {
@@ -108,7 +106,7 @@ void CheckProblem(const TimeLawProblem& problem) {
   CheckMoves(problem);
 }
 
-// p x + q y <= c and wall x <= c.
+// p x + q y <= c, and wall x <= c.
 struct Line {
   double p = 0.0, q = 0.0, c = 0.0;
   double wall = 0.0;

@@ -1,5 +1,7 @@
 #include <algorithm>
 #include <cmath>
+#include <cstddef>
+#include <cstdint>
 #include <limits>
 #include <random>
 #include <vector>
@@ -57,7 +59,7 @@ TEST(TimeLawPropertyTest, RowsAndCapsHoldOnRandomWays) {
   std::mt19937_64 rng(3);
   for (int run = 0; run < 400; ++run) {
     TimeLawProblem problem = RandomProblem(rng, {40, 1 + run % 6});
-    problem.mean_rows = run % 2 == 0 ? MeanRows::kEachEnd : MeanRows::kMean;
+    problem.mean_rows = run < 200 ? MeanRows::kEachEnd : MeanRows::kMean;
     const TimeLaw law = SolveTimeLaw(problem);
     ASSERT_EQ(law.x.front(), 0.0);
     ASSERT_EQ(law.x.back(), 0.0);
@@ -335,7 +337,7 @@ TimeLawProblem Begin(const TimeLawProblem& problem, const std::size_t end) {
   return begin;
 }
 
-/// A move of one interval between two standstills cannot be run: every second end.
+/// Moves of two to four intervals: one between two standstills could not be run.
 void SpreadMoves(TimeLawProblem& problem) {
   std::vector<std::uint32_t> ends;
   for (std::size_t end = 2; end + 2 <= problem.length.size(); end += 2 + end % 3) {
@@ -343,7 +345,6 @@ void SpreadMoves(TimeLawProblem& problem) {
   }
   ends.push_back(static_cast<std::uint32_t>(problem.length.size()));
   problem.move_ends = ends;
-  for (const std::uint32_t end : ends) problem.x_max[end] += 0.1;
 }
 
 // Oracle: definition; the limits of a move are those of the way that ends with
@@ -390,12 +391,10 @@ TEST(TimeLawPropertyTest, LongerLookAheadNeverLengthens) {
       EXPECT_LE(law.duration_s, before * (1.0 + 1e-12)) << "run " << run << " ahead " << ahead;
       if (ahead == 1) {
         EXPECT_EQ(law.x, SolveTimeLaw(stops).x) << "run " << run;
+        EXPECT_GT(law.duration_s, endless.duration_s) << "run " << run;
       }
       if (ahead >= moves) {
         EXPECT_EQ(law.x, endless.x) << "run " << run;
-      }
-      if (ahead == 1) {
-        EXPECT_GT(law.duration_s, endless.duration_s);
       }
       before = law.duration_s;
     }

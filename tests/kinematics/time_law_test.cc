@@ -3,10 +3,9 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstddef>
 #include <limits>
-#include <random>
 #include <stdexcept>
-#include <string>
 #include <vector>
 
 #include <gmock/gmock.h>
