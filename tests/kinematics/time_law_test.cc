@@ -323,34 +323,35 @@ struct BadProblem {
   void (*spoil)(TimeLawProblem&);
 };
 
+const BadProblem kBadProblems[] = {
+    {"length.size() = 0 must be >= 1", [](TimeLawProblem& p) { p = TimeLawProblem{}; }},
+    {"length[1] = 0 must be > 0", [](TimeLawProblem& p) { p.length[1] = 0.0; }},
+    {"length[1] = nan must be", [](TimeLawProblem& p) { p.length[1] = std::nan(""); }},
+    {"length[2] = inf must be", [](TimeLawProblem& p) { p.length[2] = kInfinity; }},
+    {"first_row.size() = 5 must be 4", [](TimeLawProblem& p) { p.first_row.push_back(12); }},
+    {"first_row[0] = 1 must be 0", [](TimeLawProblem& p) { p.first_row[0] = 1; }},
+    {"first_row[2] = 3 must be >= 4", [](TimeLawProblem& p) { p.first_row[2] = 3; }},
+    {"rows.size() = 13 must be 12", [](TimeLawProblem& p) { p.rows.emplace_back(); }},
+    {"rows[5].a = nan must be", [](TimeLawProblem& p) { p.rows[5].a = std::nan(""); }},
+    {"rows[5].a = inf must be", [](TimeLawProblem& p) { p.rows[5].a = kInfinity; }},
+    {"rows[0].b = -inf must be", [](TimeLawProblem& p) { p.rows[0].b = -kInfinity; }},
+    {"rows[7].c = -0.1 must be >= 0", [](TimeLawProblem& p) { p.rows[7].c = -0.1; }},
+    {"rows[7].c = nan must be >= 0", [](TimeLawProblem& p) { p.rows[7].c = std::nan(""); }},
+    {"x_max.size() = 3 must be 4", [](TimeLawProblem& p) { p.x_max.pop_back(); }},
+    {"x_max[3] = -1 must be >= 0", [](TimeLawProblem& p) { p.x_max[3] = -1.0; }},
+    {"x_max[0] = nan must be >= 0", [](TimeLawProblem& p) { p.x_max[0] = std::nan(""); }},
+    {"x_hold.size() = 0 must be 4", [](TimeLawProblem& p) { p.x_hold.clear(); }},
+    {"look_ahead_moves = 0 must be >= 1", [](TimeLawProblem& p) { p.look_ahead_moves = 0; }},
+    {"move_ends.size() = 0 must be >= 1", [](TimeLawProblem& p) { p.look_ahead_moves = 1; }},
+    {"move_ends[0] = 0 must be > 0", [](TimeLawProblem& p) { p.move_ends = {0, 3}; }},
+    {"move_ends[1] = 2 must be > 2", [](TimeLawProblem& p) { p.move_ends = {2, 2, 3}; }},
+    {"move_ends[0] = 2 must be the last node, 3", [](TimeLawProblem& p) { p.move_ends = {2}; }},
+    {"x at both ends of length[2] = 0", [](TimeLawProblem& p) { p.x_max[2] = 0.0; }},
+    {"x at both ends of length[0] = 0", [](TimeLawProblem& p) { p.rows[0].c = 0.0; }},
+    {"x_max[1] = inf must be finite", [](TimeLawProblem& p) { p.rows.assign(12, LawRow{}); }}};
+
 TEST(TimeLawTest, BadProblemsThrowNamingFieldAndBound) {
-  const BadProblem cases[] = {
-      {"length.size() = 0 must be >= 1", [](TimeLawProblem& p) { p = TimeLawProblem{}; }},
-      {"length[1] = 0 must be > 0", [](TimeLawProblem& p) { p.length[1] = 0.0; }},
-      {"length[1] = nan must be", [](TimeLawProblem& p) { p.length[1] = std::nan(""); }},
-      {"length[2] = inf must be", [](TimeLawProblem& p) { p.length[2] = kInfinity; }},
-      {"first_row.size() = 5 must be 4", [](TimeLawProblem& p) { p.first_row.push_back(12); }},
-      {"first_row[0] = 1 must be 0", [](TimeLawProblem& p) { p.first_row[0] = 1; }},
-      {"first_row[2] = 3 must be >= 4", [](TimeLawProblem& p) { p.first_row[2] = 3; }},
-      {"rows.size() = 13 must be 12", [](TimeLawProblem& p) { p.rows.emplace_back(); }},
-      {"rows[5].a = nan must be", [](TimeLawProblem& p) { p.rows[5].a = std::nan(""); }},
-      {"rows[5].a = inf must be", [](TimeLawProblem& p) { p.rows[5].a = kInfinity; }},
-      {"rows[0].b = -inf must be", [](TimeLawProblem& p) { p.rows[0].b = -kInfinity; }},
-      {"rows[7].c = -0.1 must be >= 0", [](TimeLawProblem& p) { p.rows[7].c = -0.1; }},
-      {"rows[7].c = nan must be >= 0", [](TimeLawProblem& p) { p.rows[7].c = std::nan(""); }},
-      {"x_max.size() = 3 must be 4", [](TimeLawProblem& p) { p.x_max.pop_back(); }},
-      {"x_max[3] = -1 must be >= 0", [](TimeLawProblem& p) { p.x_max[3] = -1.0; }},
-      {"x_max[0] = nan must be >= 0", [](TimeLawProblem& p) { p.x_max[0] = std::nan(""); }},
-      {"x_hold.size() = 0 must be 4", [](TimeLawProblem& p) { p.x_hold.clear(); }},
-      {"look_ahead_moves = 0 must be >= 1", [](TimeLawProblem& p) { p.look_ahead_moves = 0; }},
-      {"move_ends.size() = 0 must be >= 1", [](TimeLawProblem& p) { p.look_ahead_moves = 1; }},
-      {"move_ends[0] = 0 must be > 0", [](TimeLawProblem& p) { p.move_ends = {0, 3}; }},
-      {"move_ends[1] = 2 must be > 2", [](TimeLawProblem& p) { p.move_ends = {2, 2, 3}; }},
-      {"move_ends[0] = 2 must be the last node, 3", [](TimeLawProblem& p) { p.move_ends = {2}; }},
-      {"x at both ends of length[2] = 0", [](TimeLawProblem& p) { p.x_max[2] = 0.0; }},
-      {"x at both ends of length[0] = 0", [](TimeLawProblem& p) { p.rows[0].c = 0.0; }},
-      {"x_max[1] = inf must be finite", [](TimeLawProblem& p) { p.rows.assign(12, LawRow{}); }}};
-  for (const BadProblem& bad : cases) {
+  for (const BadProblem& bad : kBadProblems) {
     TimeLawProblem problem = EvenWay(3, kInfinity).problem();
     bad.spoil(problem);
     EXPECT_THAT([&] { SolveTimeLaw(problem); },
