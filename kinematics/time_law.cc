@@ -1,12 +1,10 @@
 #include "kinematics/time_law.h"
 
-#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <cstdio>
 #include <stdexcept>
 #include <string>
-#include <utility>
 
 namespace aircut::kinematics {
 namespace {
@@ -108,7 +106,7 @@ void CheckProblem(const TimeLawProblem& problem) {
   CheckMoves(problem);
 }
 
-// p x + q y <= c and wall x <= c.
+// p x + q y <= c, and wall x <= c.
 struct Line {
   double p = 0.0, q = 0.0, c = 0.0;
   double wall = 0.0;
@@ -184,7 +182,6 @@ Section SectionAt(const Interval& interval, const double x, const double y_max) 
 // The largest x at a node from which the way can be run on, and what sets it.
 struct Limit {
   double x = 0.0;
-  double step = 0.0;        // from t * x the next node may have t * step * x, t in [0, 1]
   Hold hold;
   bool to_rest = false;     // set by braking that ends at a standstill
   std::size_t brake_row = kBound;   // of the interval, bounds braking
@@ -250,11 +247,7 @@ Limit StepBack(const TimeLawProblem& problem, const std::size_t i, const Limit& 
     const Meeting meeting{section.low_row, section.high_row};
     const double x = section.low <= section.high ? limit.x
                                                  : MeetingX(interval, meeting, next.x, limit.x);
-    if (!(x < limit.x)) {
-      const double y = section.low < next.x ? section.low : next.x;
-      limit.step = limit.x > 0.0 ? y / limit.x : 0.0;
-      return limit;
-    }
+    if (!(x < limit.x)) return limit;
     limit = LimitAt(x, interval, meeting, next);
   }
 }
@@ -289,8 +282,8 @@ void LowerToLookAhead(const TimeLawProblem& problem, std::vector<Limit>& limits)
   }
 }
 
-// The forward pass: from each x the largest y, never less than what the
-// backward pass has shown to be open, which rounding in the rows could hide.
+// The forward pass: from each x the largest y. There is always one: x is no larger
+// than what the backward pass found open with the same reading of the rows.
 TimeLaw ForwardPass(const TimeLawProblem& problem, const std::vector<Limit>& limits) {
   const std::size_t n = problem.length.size();
   TimeLaw law;
@@ -299,9 +292,7 @@ TimeLaw ForwardPass(const TimeLawProblem& problem, const std::vector<Limit>& lim
   for (std::size_t i = 0; i < n; ++i) {
     const Interval interval = IntervalAt(problem, i);
     const Section section = SectionAt(interval, law.x[i], limits[i + 1].x);
-    const double open = limits[i].step * law.x[i];
-    const double y = section.high < open ? open : section.high;
-    law.x[i + 1] = y < limits[i + 1].x ? y : limits[i + 1].x;
+    law.x[i + 1] = section.high > 0.0 ? section.high : 0.0;
     law.held_by[i] = section.high_row == kBound ? limits[i + 1].hold
                                                 : interval.rows[section.high_row].hold;
     if (!(law.x[i + 1] < kUnbounded)) {

@@ -1,14 +1,15 @@
 // The time law of 100,000 moves in three intervals each, six joints, speed as
 // caps and acceleration as 2 x 6 rows at the start and at the end of every
 // interval: 7.2 million rows. Once with endless look-ahead, once with three
-// moves, which bind nearly everywhere. The rows are laid before the clock runs;
-// what that costs is a benchmark of its own. The peer is the plain way to the
-// same sets: bisection of every node's limit. One thread. Each run is held
-// against the other way's duration.
+// moves, which hold every ninth interval. The rows are laid before the clock
+// runs; what that costs is a benchmark of its own. The peer is the plain way to
+// the same sets: bisection of every node's limit. One thread. The duration is
+// held against that of the peer.
 
 #include <cmath>
+#include <cstddef>
 #include <cstdint>
-#include <string>
+#include <vector>
 
 #include <benchmark/benchmark.h>
 

@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
+#include <cstddef>
+#include <cstdint>
 #include <limits>
 #include <random>
 #include <vector>
@@ -57,7 +58,8 @@ double AccelerationAt(const TimeLawProblem& problem, const TimeLaw& law, const s
 TEST(TimeLawPropertyTest, RowsAndCapsHoldOnRandomWays) {
   std::mt19937_64 rng(3);
   for (int run = 0; run < 400; ++run) {
-    const TimeLawProblem problem = RandomProblem(rng, {40, 1 + run % 6});
+    TimeLawProblem problem = RandomProblem(rng, {40, 1 + run % 6});
+    problem.mean_rows = run < 200 ? MeanRows::kEachEnd : MeanRows::kMean;
     const TimeLaw law = SolveTimeLaw(problem);
     ASSERT_EQ(law.x.front(), 0.0);
     ASSERT_EQ(law.x.back(), 0.0);
@@ -84,14 +86,18 @@ TEST(TimeLawPropertyTest, RowsHoldWithinRoundingForNumbersOfAnySize) {
   const auto coefficient = [&] {
     return unit(rng) < 0.15 ? 0.0 : (unit(rng) < 0.5 ? -1.0 : 1.0) * any();
   };
-  for (int run = 0; run < 2000; ++run) {
+  for (int run = 0; run < 10000; ++run) {
     Way way;
     for (int i = 0; i < 12; ++i) {
       way.Interval(std::pow(any(), 0.3), unit(rng) < 0.5 ? kInfinity : any());
-      for (int joint = 0; joint < 4; ++joint) way.Both(coefficient(), coefficient(), any(), joint);
+      for (int joint = 0; joint < 4; ++joint) {
+        const double a = coefficient(), b = coefficient();   // in this order with every compiler
+        way.Both(a, b, any(), joint);
+      }
       way.Both(1.0, 0.0, any(), 4);
     }
-    const TimeLawProblem& problem = way.problem();
+    TimeLawProblem& problem = way.problem();
+    problem.mean_rows = run % 2 == 0 ? MeanRows::kEachEnd : MeanRows::kMean;
     const TimeLaw law = way.Solve();
     ASSERT_TRUE(std::isfinite(law.duration_s)) << "run " << run;
     for (std::size_t i = 0; i < problem.length.size(); ++i) {
@@ -99,7 +105,7 @@ TEST(TimeLawPropertyTest, RowsHoldWithinRoundingForNumbersOfAnySize) {
         const LawRow& row = problem.rows[r];
         const double q = row.a / (2.0 * problem.length[i]), p = row.b - q;
         const double size = row.c + std::abs(p) * law.x[i] + std::abs(q) * law.x[i + 1];
-        ASSERT_LE(p * law.x[i] + q * law.x[i + 1] - row.c, 1e-14 * size) << p << " " << q << " " << row.c << " x " << law.x[i] << " y " << law.x[i+1] << " K " << law.x_limit[i] << " " << law.x_limit[i+1] << " run " << run << " at " << i;
+        ASSERT_LE(p * law.x[i] + q * law.x[i + 1] - row.c, 1e-14 * size) << "run " << run << " at " << i;
       }
     }
   }
@@ -158,29 +164,30 @@ TEST(TimeLawPropertyTest, ControllableSetsMatchEnumeratedCorners) {
   }
 }
 
+bool Allows(const TimeLawProblem& problem, const std::size_t i, const double x, const double y) {
+  const double slack = 1e-12, u = (y - x) / (2.0 * problem.length[i]);
+  for (auto r = problem.first_row[i]; r < problem.first_row[i + 1]; ++r) {
+    const LawRow& row = problem.rows[r];
+    if (row.a * u + row.b * x > row.c + slack) return false;
+    if (BoundsMean(row, problem.length[i]) && row.b * std::max(x, y) > row.c + slack) return false;
+  }
+  return x + y > 0.0;
+}
+
 /// Least time over all laws whose x are multiples of their node's limit / steps.
-double LeastTimeOnGrid(const TimeLawProblem& problem, const TimeLaw& law, const int steps) {
-  const std::size_t n = problem.length.size();
-  std::vector<double> least(static_cast<std::size_t>(steps) + 1, kInfinity);
+double LeastTimeOnGrid(const TimeLawProblem& problem, const std::vector<double>& limit,
+                       const int steps) {
+  const std::size_t count = static_cast<std::size_t>(steps) + 1;
+  std::vector<double> least(count, kInfinity);
   least[0] = 0.0;
-  const auto grid = [&](const std::size_t i, const std::size_t k) {
-    return i == 0 ? (k == 0 ? 0.0 : kInfinity) : law.x_limit[i] * static_cast<double>(k) / steps;
-  };
-  for (std::size_t i = 0; i < n; ++i) {
-    std::vector<double> next(least.size(), kInfinity);
-    for (std::size_t k = 0; k < least.size(); ++k) {
-      for (std::size_t to = 0; std::isfinite(least[k]) && to < next.size(); ++to) {
-        const double x = grid(i, k), y = grid(i + 1, to), u = (y - x) / (2.0 * problem.length[i]);
-        if (!(x + y > 0.0)) continue;
-        bool allowed = true;
-        for (auto r = problem.first_row[i]; r < problem.first_row[i + 1]; ++r) {
-          const LawRow& row = problem.rows[r];
-          allowed = allowed && row.a * u + row.b * x <= row.c + 1e-12;
-          if (BoundsMean(row, problem.length[i]) && problem.mean_rows == MeanRows::kEachEnd) {
-            allowed = allowed && row.b * std::max(x, y) <= row.c + 1e-12;
-          }
-        }
-        if (allowed) next[to] = std::min(next[to], least[k] + IntervalTime(problem.length[i], x, y));
+  for (std::size_t i = 0; i < problem.length.size(); ++i) {
+    std::vector<double> next(count, kInfinity);
+    for (std::size_t k = 0; k < count; ++k) {
+      for (std::size_t to = 0; std::isfinite(least[k]) && to < count; ++to) {
+        const double x = limit[i] * static_cast<double>(k) / steps;
+        const double y = limit[i + 1] * static_cast<double>(to) / steps;
+        if (!Allows(problem, i, x, y)) continue;
+        next[to] = std::min(next[to], least[k] + IntervalTime(problem.length[i], x, y));
       }
     }
     least = next;
@@ -188,26 +195,93 @@ double LeastTimeOnGrid(const TimeLawProblem& problem, const TimeLaw& law, const 
   return *std::min_element(least.begin(), least.end());
 }
 
-// Oracle: dynamic programming over a fine grid of x. Where rows are staged no
-// law may be faster; elsewhere the greedy pass gives away little.
+// Oracle: dynamic programming over a fine grid of x: nothing on it is faster, and
+// what it finds is as near as the grid is fine.
 TEST(TimeLawPropertyTest, NoLawOnAGridIsFaster) {
   std::mt19937_64 rng(37);
-  double most_given_away = 0.0;
   for (int run = 0; run < 60; ++run) {
     const TimeLawProblem problem = RandomProblem(rng, {6, 2});
     const TimeLaw law = SolveTimeLaw(problem);
-    const double least = LeastTimeOnGrid(problem, law, 120);
+    const double least = LeastTimeOnGrid(problem, law.x_limit, 120);
     EXPECT_GE(least, law.duration_s * (1.0 - 1e-9)) << "run " << run;
-    EXPECT_LE(least, law.duration_s * 1.1) << "run " << run;   // the grid is that coarse
-    most_given_away = std::max(most_given_away, law.duration_s / least - 1.0);
+    EXPECT_LE(least, law.duration_s * 1.1) << "run " << run;
   }
-  std::printf("given away %g\n", most_given_away);
+}
+
+/// Three joints on waves over s in [0, 10], rows for both ends of each interval.
+class WavyPath {
+ public:
+  static constexpr double kLength = 10.0, kLimit = 2.0;
+  explicit WavyPath(std::mt19937_64& rng) {
+    std::uniform_real_distribution<double> unit(0.0, 1.0);
+    for (int k = 0; k < 9; ++k) wave_[k / 3][k % 3] = unit(rng) + (k % 3 == 2 ? 0.0 : 0.4);
+  }
+  double Rate(const int joint, const double s) const {
+    const double* w = wave_[joint];
+    return w[0] * w[1] * std::cos(w[1] * s + 6.0 * w[2]);
+  }
+  double Bend(const int joint, const double s) const {
+    const double* w = wave_[joint];
+    return -w[0] * w[1] * w[1] * std::sin(w[1] * s + 6.0 * w[2]);
+  }
+  TimeLawProblem Problem(const int intervals) const {
+    Way way;
+    const double length = kLength / intervals;
+    for (int i = 0; i < intervals; ++i) {
+      way.Interval(length, 20.0);
+      const double s0 = length * i, s1 = length * (i + 1);
+      for (int joint = 0; joint < 3; ++joint) {
+        way.Both(Rate(joint, s0), Bend(joint, s0), kLimit, joint);
+        way.Both(Rate(joint, s1) + 2.0 * Bend(joint, s1) * length, Bend(joint, s1), kLimit, joint);
+      }
+    }
+    return way.EndMove().problem();
+  }
+
+ private:
+  double wave_[3][3];
+};
+
+// Property: on a smooth path the joints' accelerations stay within 0.5 % between
+// nodes too, as computed from the path's own waves.
+TEST(TimeLawPropertyTest, LimitsHoldBetweenNodesOfASmoothPath) {
+  std::mt19937_64 rng(59);
+  for (int run = 0; run < 20; ++run) {
+    const WavyPath path(rng);
+    const TimeLawProblem problem = path.Problem(200);
+    const TimeLaw law = SolveTimeLaw(problem);
+    for (std::size_t i = 0; i < problem.length.size(); ++i) {
+      const double length = problem.length[i], u = AccelerationAt(problem, law, i);
+      for (int part = 0; part <= 10; ++part) {
+        const double share = part / 10.0, s = length * (static_cast<double>(i) + share);
+        const double x = law.x[i] + 2.0 * u * length * share;
+        for (int joint = 0; joint < 3; ++joint) {
+          const double qdd = path.Rate(joint, s) * u + path.Bend(joint, s) * x;
+          ASSERT_LE(std::abs(qdd), WavyPath::kLimit * 1.005) << "run " << run << " s " << s;
+        }
+      }
+    }
+  }
+}
+
+// Property: what bounding each end costs vanishes on finer intervals.
+TEST(TimeLawPropertyTest, BothReadingsOfMeanRowsComeTogether) {
+  std::mt19937_64 rng(61);
+  for (int run = 0; run < 10; ++run) {
+    const WavyPath path(rng);
+    for (const int intervals : {100, 1000, 10000}) {
+      TimeLawProblem problem = path.Problem(intervals);
+      const double each_end = SolveTimeLaw(problem).duration_s;
+      problem.mean_rows = MeanRows::kMean;
+      const double mean = SolveTimeLaw(problem).duration_s;
+      EXPECT_NEAR(each_end, mean, mean / intervals) << "run " << run << " of " << intervals;
+    }
+  }
 }
 
 // Property: halving any limit never shortens the time.
 TEST(TimeLawPropertyTest, HalvingALimitNeverShortensTheTime) {
   std::mt19937_64 rng(41);
-  double w = 0;
   for (int run = 0; run < 300; ++run) {
     TimeLawProblem problem = RandomProblem(rng, {30, 3});
     const double time = SolveTimeLaw(problem).duration_s;
@@ -219,10 +293,8 @@ TEST(TimeLawPropertyTest, HalvingALimitNeverShortensTheTime) {
       problem.rows[rng() % problem.rows.size()].c *= 0.5;
     }
     const double slower = SolveTimeLaw(problem).duration_s;
-    w = std::max(w, 1 - slower / time);
     EXPECT_GE(slower, time * (1.0 - 1e-12)) << "run " << run;
   }
-  std::printf("shortened %g\n", w);
 }
 
 /// The same way run from its end: x and y change places in every row.
@@ -265,7 +337,7 @@ TimeLawProblem Begin(const TimeLawProblem& problem, const std::size_t end) {
   return begin;
 }
 
-/// A move of one interval between two standstills cannot be run: every second end.
+/// Moves of two to four intervals: one between two standstills could not be run.
 void SpreadMoves(TimeLawProblem& problem) {
   std::vector<std::uint32_t> ends;
   for (std::size_t end = 2; end + 2 <= problem.length.size(); end += 2 + end % 3) {
@@ -273,7 +345,6 @@ void SpreadMoves(TimeLawProblem& problem) {
   }
   ends.push_back(static_cast<std::uint32_t>(problem.length.size()));
   problem.move_ends = ends;
-  for (const std::uint32_t end : ends) problem.x_max[end] += 0.1;
 }
 
 // Oracle: definition; the limits of a move are those of the way that ends with
@@ -320,12 +391,10 @@ TEST(TimeLawPropertyTest, LongerLookAheadNeverLengthens) {
       EXPECT_LE(law.duration_s, before * (1.0 + 1e-12)) << "run " << run << " ahead " << ahead;
       if (ahead == 1) {
         EXPECT_EQ(law.x, SolveTimeLaw(stops).x) << "run " << run;
+        EXPECT_GT(law.duration_s, endless.duration_s) << "run " << run;
       }
       if (ahead >= moves) {
         EXPECT_EQ(law.x, endless.x) << "run " << run;
-      }
-      if (ahead == 1) {
-        EXPECT_GT(law.duration_s, endless.duration_s);
       }
       before = law.duration_s;
     }

@@ -3,10 +3,9 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstddef>
 #include <limits>
-#include <random>
 #include <stdexcept>
-#include <string>
 #include <vector>
 
 #include <gmock/gmock.h>
@@ -199,13 +198,166 @@ TEST(TimeLawTest, StopAtEveryPointMatchesClosedForm) {
   EXPECT_NEAR(way.Solve().duration_s / segments, .0894427, 1e-7);
 }
 
-TEST(TimeLawTest, XX) {
-  for (int n : {50, 100, 200, 400, 1600, 6400, 25600}) {
-    TimeLawProblem problem = SplineProblem(n);
-    const double each = SolveTimeLaw(problem).duration_s;
-    problem.mean_rows = MeanRows::kMean;
-    std::printf("%d each end %.6f mean %.6f\n", n, each, SolveTimeLaw(problem).duration_s);
+/// `count` intervals of length 1, x changes by at most 4 over each, by joint 3.
+Way EvenWay(const int count, const double x_max) {
+  Way way;
+  for (int i = 0; i < count; ++i) {
+    way.Interval(1.0, x_max).Both(1.0, 0.0, 2.0, 3).Both(0.5, 0.0, 2.0, 4);
+  }
+  return way;
+}
+
+constexpr HeldBy kJoint = HeldBy::kJointAcceleration;
+
+std::vector<HeldBy> Causes(const TimeLaw& law) {
+  std::vector<HeldBy> causes;
+  for (const Hold& hold : law.held_by) {
+    causes.push_back(hold.by);
+    EXPECT_EQ(hold.joint, hold.by == kJoint ? 3 : -1);
+  }
+  return causes;
+}
+
+// Definition: the interval's own row; the cap at its end; the row that bounds
+// braking for a cap above 0; the standstill that is braked for.
+TEST(TimeLawTest, EachIntervalNamesWhatHoldsIt) {
+  Way way = EvenWay(12, 10.0);
+  way.problem().x_max[6] = 1.0;
+  way.problem().x_hold[6].by = HeldBy::kCorner;
+  const TimeLaw law = way.Solve();
+  EXPECT_THAT(law.x, testing::Pointwise(testing::DoubleNear(kRounding),
+                                        {0, 4, 8, 10, 9, 5, 1, 5, 9, 10, 8, 4, 0}));
+  EXPECT_THAT(Causes(law), testing::ElementsAre(
+      kJoint, kJoint, HeldBy::kFeed, kJoint, kJoint, HeldBy::kCorner, kJoint, kJoint, HeldBy::kFeed,
+      HeldBy::kStop, HeldBy::kStop, HeldBy::kStop));
+}
+
+TEST(TimeLawTest, BrakingForAStandstillOnTheWayNamesItsCap) {
+  Way way = EvenWay(12, 10.0);
+  way.problem().x_max[6] = 0.0;
+  way.problem().x_hold[6].by = HeldBy::kCycle;
+  const TimeLaw law = way.Solve();
+  EXPECT_EQ(law.x[6], 0.0);
+  EXPECT_EQ(law.held_by[4].by, HeldBy::kCycle);
+  EXPECT_EQ(law.held_by[5].by, HeldBy::kCycle);
+  EXPECT_EQ(law.held_by[11].by, HeldBy::kStop);
+  way.problem().x_max[12] = 0.0;
+  way.problem().x_hold[12].by = HeldBy::kSlowPass;
+  EXPECT_EQ(way.Solve().held_by[11].by, HeldBy::kSlowPass);
+}
+
+// By hand: on the second interval y <= x + 1 and y >= 2 x - 2, which meet at x = 3.
+TEST(TimeLawTest, OfTwoRowsThatMeetTheOneThatBoundsBrakingIsNamed) {
+  Way way;
+  way.Interval(0.5, kInfinity).Both(1.0, 0.0, 9.0, 0);
+  way.Interval(0.5, kInfinity).Both(1.0, 0.0, 1.0, 1).Both(-1.0, 1.0, 2.0, 2);
+  way.Interval(0.5, kInfinity).Both(1.0, 0.0, 9.0, 0);
+  const TimeLaw law = way.Solve();
+  EXPECT_THAT(law.x, testing::Pointwise(testing::DoubleNear(kRounding), {0, 3, 4, 0}));
+  EXPECT_EQ(law.held_by[0].joint, 2);
+  EXPECT_EQ(law.held_by[1].joint, 1);
+}
+
+// By hand: six moves of two intervals, two known ahead; x may be 4 and 8 at one
+// and two intervals before the end of what is known.
+TEST(TimeLawTest, LookAheadIsNamedWhereItIsSlowerThanEndless) {
+  Way way = EvenWay(12, 100.0);
+  way.problem().move_ends = {2, 4, 6, 8, 10, 12};
+  way.problem().look_ahead_moves = 2;
+  const TimeLaw law = way.Solve();
+  EXPECT_THAT(law.x, testing::Pointwise(testing::DoubleNear(kRounding),
+                                        {0, 4, 8, 12, 8, 12, 8, 12, 8, 12, 8, 4, 0}));
+  EXPECT_EQ(law.held_by[0].by, kJoint);
+  EXPECT_EQ(law.held_by[3].by, HeldBy::kLookAhead);
+  EXPECT_EQ(law.held_by[7].by, HeldBy::kLookAhead);
+  EXPECT_EQ(law.held_by[9].by, HeldBy::kStop);   // endless is no faster here
+}
+
+// Closed form: with b alone the row is a cap on x at both ends, c / b.
+TEST(TimeLawTest, RowsOfOneCoefficientAndInertRows) {
+  Way way;
+  for (int i = 0; i < 8; ++i) {
+    way.Interval(1.0, kInfinity).Both(1.0, 0.0, 2.0, 0).Both(0.0, 0.25, 2.0, 1).Both(0.0, 0.0, 0.0, 2);
+  }
+  EXPECT_THAT(way.Solve().x, testing::Pointwise(testing::DoubleNear(kRounding),
+                                                {0, 4, 8, 8, 8, 8, 8, 4, 0}));
+}
+
+// By hand: u + x <= 3 on an interval of length 1 is x + y <= 6. At each end x
+// stays within 3; as a mean, the 4 and 5 that are reached leave 2 and 1.
+TEST(TimeLawTest, MeanRowsAreReadInBothWays) {
+  Way way;
+  way.Interval(1.0, 5.0).Both(1.0, 0.0, 9.0, 0);
+  way.Interval(1.0, 20.0).Both(1.0, 0.0, 9.0, 0);
+  way.problem().rows.push_back({1.0, 1.0, 3.0, Hold{kJoint, 1}});
+  way.problem().first_row.back() += 1;
+  way.Interval(1.0, 20.0).Both(1.0, 0.0, 9.0, 0);
+  EXPECT_THAT(way.Solve().x, testing::Pointwise(testing::DoubleNear(kRounding), {0, 3, 3, 0}));
+  EXPECT_EQ(way.Solve().held_by[0].joint, 1);
+  way.problem().mean_rows = MeanRows::kMean;
+  EXPECT_THAT(way.Solve().x, testing::Pointwise(testing::DoubleNear(kRounding), {0, 5, 1, 0}));
+}
+
+// A braking row of almost no slope must not hide another that is missed.
+TEST(TimeLawTest, RowsThatHardlyFeelTheEndHideNoOther) {
+  for (const double a : {1e-9, 1e-15, 1e-20, 1e-60, 1e-290}) {
+    Way way = EvenWay(3, kInfinity);
+    Way with = EvenWay(0, kInfinity);
+    for (int i = 0; i < 3; ++i) with.Interval(1.0, kInfinity).Both(1.0, 0.0, 2.0, 3).Both(a, 0.1, 50.0, 1);
+    EXPECT_THAT(with.Solve().x, testing::Pointwise(testing::DoubleNear(kRounding), way.Solve().x)) << a;
   }
 }
+
+TEST(TimeLawTest, IntervalTimeIsLengthOverMeanSpeed) {
+  EXPECT_DOUBLE_EQ(IntervalTime(3.0, 4.0, 16.0), 1.0);
+  EXPECT_DOUBLE_EQ(IntervalTime(3.0, 0.0, 9.0), 2.0);
+  EXPECT_THROW(IntervalTime(3.0, 0.0, 0.0), std::invalid_argument);
+  EXPECT_THROW(IntervalTime(0.0, 1.0, 1.0), std::invalid_argument);
+  EXPECT_THROW(IntervalTime(std::nan(""), 1.0, 1.0), std::invalid_argument);
+  EXPECT_THROW(IntervalTime(1.0, std::nan(""), 1.0), std::invalid_argument);
+  EXPECT_THROW(IntervalTime(1.0, 1.0, -1.0), std::invalid_argument);
+}
+
+struct BadProblem {
+  const char* text;       // the message begins with it
+  void (*spoil)(TimeLawProblem&);
+};
+
+const BadProblem kBadProblems[] = {
+    {"length.size() = 0 must be >= 1", [](TimeLawProblem& p) { p = TimeLawProblem{}; }},
+    {"length[1] = 0 must be > 0", [](TimeLawProblem& p) { p.length[1] = 0.0; }},
+    {"length[1] = nan must be", [](TimeLawProblem& p) { p.length[1] = std::nan(""); }},
+    {"length[2] = inf must be", [](TimeLawProblem& p) { p.length[2] = kInfinity; }},
+    {"first_row.size() = 5 must be 4", [](TimeLawProblem& p) { p.first_row.push_back(12); }},
+    {"first_row[0] = 1 must be 0", [](TimeLawProblem& p) { p.first_row[0] = 1; }},
+    {"first_row[2] = 3 must be >= 4", [](TimeLawProblem& p) { p.first_row[2] = 3; }},
+    {"rows.size() = 13 must be 12", [](TimeLawProblem& p) { p.rows.emplace_back(); }},
+    {"rows[5].a = nan must be", [](TimeLawProblem& p) { p.rows[5].a = std::nan(""); }},
+    {"rows[5].a = inf must be", [](TimeLawProblem& p) { p.rows[5].a = kInfinity; }},
+    {"rows[0].b = -inf must be", [](TimeLawProblem& p) { p.rows[0].b = -kInfinity; }},
+    {"rows[7].c = -0.1 must be >= 0", [](TimeLawProblem& p) { p.rows[7].c = -0.1; }},
+    {"rows[7].c = nan must be >= 0", [](TimeLawProblem& p) { p.rows[7].c = std::nan(""); }},
+    {"x_max.size() = 3 must be 4", [](TimeLawProblem& p) { p.x_max.pop_back(); }},
+    {"x_max[3] = -1 must be >= 0", [](TimeLawProblem& p) { p.x_max[3] = -1.0; }},
+    {"x_max[0] = nan must be >= 0", [](TimeLawProblem& p) { p.x_max[0] = std::nan(""); }},
+    {"x_hold.size() = 0 must be 4", [](TimeLawProblem& p) { p.x_hold.clear(); }},
+    {"look_ahead_moves = 0 must be >= 1", [](TimeLawProblem& p) { p.look_ahead_moves = 0; }},
+    {"move_ends.size() = 0 must be >= 1", [](TimeLawProblem& p) { p.look_ahead_moves = 1; }},
+    {"move_ends[0] = 0 must be > 0", [](TimeLawProblem& p) { p.move_ends = {0, 3}; }},
+    {"move_ends[1] = 2 must be > 2", [](TimeLawProblem& p) { p.move_ends = {2, 2, 3}; }},
+    {"move_ends[0] = 2 must be the last node, 3", [](TimeLawProblem& p) { p.move_ends = {2}; }},
+    {"x at both ends of length[2] = 0", [](TimeLawProblem& p) { p.x_max[2] = 0.0; }},
+    {"x at both ends of length[0] = 0", [](TimeLawProblem& p) { p.rows[0].c = 0.0; }},
+    {"x_max[1] = inf must be finite", [](TimeLawProblem& p) { p.rows.assign(12, LawRow{}); }}};
+
+TEST(TimeLawTest, BadProblemsThrowNamingFieldAndBound) {
+  for (const BadProblem& bad : kBadProblems) {
+    TimeLawProblem problem = EvenWay(3, kInfinity).problem();
+    bad.spoil(problem);
+    EXPECT_THAT([&] { SolveTimeLaw(problem); },
+                testing::ThrowsMessage<std::invalid_argument>(testing::StartsWith(bad.text)));
+  }
+}
+
 }  // namespace
 }  // namespace aircut::kinematics
