@@ -14,8 +14,8 @@ constexpr double kInfinity = std::numeric_limits<double>::infinity();
 constexpr double kAnySpeed = 1e6;
 // Intervals of the law are not longer than this [mm]: speeds are found on their ends.
 constexpr double kMostTravel_mm = 1.0;
-// Rates below this share of what the joint may do in kAnySpeed hold nothing back.
-constexpr double kNoRate = 1e-15;
+// A row counts as reached from this share of its limit on, against rounding.
+constexpr double kReached = 1.0 - 1e-6;
 // Shorter parts of a piece are not worth a node.
 constexpr double kLeastPart = 1e-6;
 // A cut counts as slow below this share of its written feed.
@@ -109,30 +109,42 @@ void LawAssembly::CapNode(const std::uint32_t node, const LawPiece& piece, const
   }
 }
 
-// Joint accelerations at both ends of an interval, either way.
+// Joint accelerations at both ends of an interval, either way. A row that no x
+// below the caps and no u that the other rows leave can reach is left out.
 void LawAssembly::AddRows(const Place& from, const Place& to, const LawPiece& piece) {
   const double length = to.s - from.s;
+  const double x_from = ideal_[ideal_.size() - 2].x, x_to = ideal_.back().x;
+  double u_most = kInfinity;
+  for (Eigen::Index j = 0; j < from.rates.size(); ++j) {
+    const double c = arm_.joints()[static_cast<std::size_t>(j)].acceleration_rad_s2;
+    u_most = std::fmin(u_most, (c + std::abs(from.bend[j]) * x_from) / std::abs(from.rates[j]));
+    u_most = std::fmin(u_most, (c + std::abs(to.bend[j]) * x_to) / std::abs(to.rates[j]));
+  }
   for (Eigen::Index j = 0; j < from.rates.size(); ++j) {
     const double c = arm_.joints()[static_cast<std::size_t>(j)].acceleration_rad_s2;
     const Hold hold{HeldBy::kJointAcceleration, static_cast<int>(j)};
     const double end_a = to.rates[j] + 2.0 * length * to.bend[j];
     for (const double sign : {1.0, -1.0}) {
-      if (std::abs(from.rates[j]) + std::abs(from.bend[j]) > kNoRate * c) {
+      if (std::abs(from.rates[j]) * u_most + std::abs(from.bend[j]) * x_from > kReached * c) {
         rows_.push_back({sign * from.rates[j], sign * from.bend[j], c, hold});
       }
-      if (std::abs(end_a) + std::abs(to.bend[j]) > kNoRate * c) {
+      if (std::abs(to.rates[j]) * u_most + std::abs(to.bend[j]) * x_to > kReached * c) {
         rows_.push_back({sign * end_a, sign * to.bend[j], c, hold});
       }
     }
   }
-  const double tip = std::fmax(piece.tip_from, piece.tip_to);
-  if (rules_.tool_acceleration_mm_s2 && tip > 0.0) {
-    const double share = piece.curvature_per_mm > 0.0 ? kHalfShare : 1.0;
-    const double c = share * *rules_.tool_acceleration_mm_s2;
-    rows_.push_back({tip, 0.0, c, {HeldBy::kToolAcceleration, -1}});
-    rows_.push_back({-tip, 0.0, c, {HeldBy::kToolAcceleration, -1}});
-  }
+  AddToolRows(piece);
   first_row_.push_back(static_cast<std::uint32_t>(rows_.size()));
+}
+
+void LawAssembly::AddToolRows(const LawPiece& piece) {
+  const double tip = std::fmax(piece.tip_from, piece.tip_to);
+  if (!rules_.tool_acceleration_mm_s2 || tip <= 0.0) return;
+  const double share = piece.curvature_per_mm > 0.0 ? kHalfShare : 1.0;
+  const double c = share * *rules_.tool_acceleration_mm_s2;
+  for (const double sign : {1.0, -1.0}) {
+    rows_.push_back({sign * tip, 0.0, c, {HeldBy::kToolAcceleration, -1}});
+  }
 }
 
 void LawAssembly::AddPiece(const LawPiece& piece) {
@@ -146,8 +158,8 @@ void LawAssembly::AddPiece(const LawPiece& piece) {
     length_.push_back(end - s);
     caps_.push_back({kInfinity, {}});
     ideal_.push_back({kInfinity, {}});
-    AddRows(from, to, piece);
     CapNode(node(), piece, to);
+    AddRows(from, to, piece);
     from = to;
     s = end;
   }

@@ -81,6 +81,7 @@ class LawAssembly {
   void CapNode(std::uint32_t node, const LawPiece& piece, const Place& place);
   void Lower(std::vector<Cap>& caps, std::uint32_t node, double speed, const Hold& hold);
   void AddRows(const Place& from, const Place& to, const LawPiece& piece);
+  void AddToolRows(const LawPiece& piece);
   double FastestOrigin(const JointVector& q, const JointVector& rates) const;
 
   const ArmModel& arm_;

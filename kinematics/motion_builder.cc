@@ -191,7 +191,7 @@ std::optional<CornerBlend> MotionBuilder::BlendInto(const StraightMove& next,
     return std::nullopt;
   }
   const double half = 0.5 * std::fmin(open_->move.travel_mm(), next.travel_mm());
-  return CornerBlend::Between(open_->move, next, std::fmin(rules.corner_distance_mm, half));
+  return CornerBlend::Between(open_->move, next, std::fmin(rules.corner_distance_mm.value_or(0.0), half));
 }
 
 bool MotionBuilder::RoundInto(Open& next) {
@@ -304,7 +304,8 @@ void MotionBuilder::LayStretches(const CurveStretches& plan, const ToolCurve& cu
     piece.tip_to = curve.TipSpeed(stretch.share_to);
     piece.curvature_per_mm = curve.Curvature();
     piece.line_feed = owner.line_feed;
-    piece.least_parts = plan.stretches.size() == 1 ? 2 : 1;
+    // Between two stops there must be a node.
+    piece.least_parts = plan.stretches.size() == 1 && curve.Curvature() == 0.0 ? 2 : 1;
     const PieceLimits limits = LimitsOn(*request_.arm, stretch.bounds, piece.written_speed);
     piece.brake_from = piece.brake_to = limits.v_max * limits.v_max / (2.0 * limits.a_max);
     law_.AddPiece(piece);
@@ -328,11 +329,11 @@ double MotionBuilder::CornerSpeed(const JointVector& rates_before,
 }
 
 int MotionBuilder::LineFeedOf(const StraightTarget& target, const MoveTag& tag) {
-  if (tag.phase != Phase::kCut || !target.written_speed) return -1;
+  if (tag.phase != Phase::kCut) return -1;
   LineFeed feed;
   feed.line = tag.line;
   feed.path_index = tag.path_index;
-  feed.written_mm_s = *target.written_speed;
+  feed.written_mm_s = target.written_speed.value_or(kInfinity);
   line_feeds_.push_back(feed);
   return static_cast<int>(line_feeds_.size()) - 1;
 }

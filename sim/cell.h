@@ -73,8 +73,6 @@ enum class OverSpeed { kUnsaid, kSlows, kStops };
 
 /// Stated for the controller beyond what planning takes.
 struct ControllerNotes {
-  std::optional<double> corner_distance_mm;   ///< of corner: {rule: blend}
-  std::optional<int> look_ahead_moves;
   OverSpeed over_speed = OverSpeed::kUnsaid;
 };
 
