@@ -16,6 +16,11 @@ constexpr double kAnySpeed = 1e6;
 constexpr double kMostTravel_mm = 1.0;
 // A row counts as reached from this share of its limit on, against rounding.
 constexpr double kReached = 1.0 - 1e-6;
+// Most change of a rate over one interval, so that limits hold within 0.4 % in it.
+constexpr double kMostChange = 0.1;
+constexpr double kMostPartsForRates = 64.0;
+// Of a joint's speed: a written speed below it is never held back by rates.
+constexpr double kFarBelow = 0.5;
 // Shorter parts of a piece are not worth a node.
 constexpr double kLeastPart = 1e-6;
 // A cut counts as slow below this share of its written feed.
@@ -48,11 +53,34 @@ LawAssembly::Place LawAssembly::At(const LawPiece& piece, const double s) const 
   return place;
 }
 
+// Speeds are capped at nodes. Where a rate changes by a share d from one to the
+// next, it can be exceeded between them by 0.375 d^2; where the written speed is
+// far below what the joints could do, no rate is a cap.
+int LawAssembly::PartsForRates(const LawPiece& piece) const {
+  double least = kInfinity, most = 0.0, change = 0.0;
+  for (const JointVector* rates : {&piece.rates_from, &piece.rates_to}) {
+    double largest = 0.0;
+    for (Eigen::Index j = 0; j < rates->size(); ++j) {
+      const double limit = arm_.joints()[static_cast<std::size_t>(j)].speed_rad_s;
+      largest = std::fmax(largest, std::abs((*rates)[j]) / limit);
+      change = std::fmax(change, std::abs(piece.rates_to[j] - piece.rates_from[j]) / limit);
+    }
+    least = std::fmin(least, largest);
+    most = std::fmax(most, largest);
+  }
+  const double tip = std::fmax(piece.tip_from, piece.tip_to);
+  const double written = piece.written_speed / (tip > 0.0 ? tip : 1.0);
+  if (!slow_mm_s_ && most * written < kFarBelow) return 1;
+  const double parts = change / (kMostChange * std::fmax(least, most / kMostPartsForRates));
+  return static_cast<int>(std::ceil(std::fmin(parts, kMostPartsForRates)));
+}
+
 // Ends of the intervals that a piece is cut into; the last one is its length.
 std::vector<double> LawAssembly::Parts(const LawPiece& piece) const {
   const double tip = std::fmax(piece.tip_from, piece.tip_to);
   const double travel = piece.length * tip;
-  const int parts = std::max(piece.least_parts, static_cast<int>(std::ceil(travel / kMostTravel_mm)));
+  const int parts = std::max({piece.least_parts, PartsForRates(piece),
+                              static_cast<int>(std::ceil(travel / kMostTravel_mm))});
   std::vector<double> ends;
   for (int i = 1; i < parts; ++i) ends.push_back(piece.length * i / parts);
   for (const double from_end : {piece.brake_from, piece.length - piece.brake_to}) {

@@ -78,6 +78,7 @@ class LawAssembly {
 
   Place At(const LawPiece& piece, double s) const;
   std::vector<double> Parts(const LawPiece& piece) const;
+  int PartsForRates(const LawPiece& piece) const;
   void CapNode(std::uint32_t node, const LawPiece& piece, const Place& place);
   void Lower(std::vector<Cap>& caps, std::uint32_t node, double speed, const Hold& hold);
   void AddRows(const Place& from, const Place& to, const LawPiece& piece);

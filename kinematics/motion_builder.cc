@@ -239,7 +239,9 @@ std::optional<CurveStretches> MotionBuilder::HalfBlend(const CornerBlend& blend,
   const CurveTask task = TaskOf(blend, posture);
   const double radius = blend.radius_mm();
   const double step_rad = radius > kSag_mm ? 2.0 * std::acos(1.0 - kSag_mm / radius) : kPi;
-  const int parts = std::max(1, static_cast<int>(std::ceil(blend.corner_rad() / step_rad / 2.0)));
+  // The tip runs fastest over the share at both ends of the blend.
+  const double half_rad = 0.5 * blend.corner_rad() * blend.length() / blend.travel_mm();
+  const int parts = std::max(1, static_cast<int>(std::ceil(half_rad / step_rad)));
   CurveStretches all;
   Station last = from;
   for (int i = 1; i <= parts; ++i) {
