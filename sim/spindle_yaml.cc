@@ -115,7 +115,7 @@ void ReadController(const YamlValue& value, Cell& cell) {
     cell.controller.tool_acceleration_mm_s2 =
         acceleration->Length_mm(Bound::Positive("write the largest acceleration of the tip, in length per s2", 1e6));
   }
-  if (const auto over = map.FindUnused("over_speed")) {
+  if (const auto over = map.Find("over_speed")) {
     cell.controller_notes.over_speed =
         over->Word({"slows", "stops"}) == "slows" ? OverSpeed::kSlows : OverSpeed::kStops;
   }

@@ -60,6 +60,17 @@ const kinematics::JointSpeedDemand& DecidingDemand(
   return *worst;
 }
 
+// What the control makes of it; where nobody says, the worse is taken.
+std::string OverSpeedText(sim::OverSpeed over_speed) {
+  switch (over_speed) {
+    case sim::OverSpeed::kSlows: return " The control slows down there, and the chip with it.";
+    case sim::OverSpeed::kStops: return " The control stops there with an error, the cutter in the cut.";
+    case sim::OverSpeed::kUnsaid: break;
+  }
+  return " `controller.over_speed` is not said; taken as stops: the control stops there with an error, the "
+         "cutter in the cut.";
+}
+
 }  // namespace
 
 CheckResult CheckJointSpeed(const CheckInputs& in) {
@@ -78,7 +89,8 @@ CheckResult CheckJointSpeed(const CheckInputs& in) {
                       Percent(worst.ratio), worst.joint + 1, Lines(worst.line, worst.line));
   if (r.result == Result::kFail) {
     r.findings = SpeedFindings(in);
-    r.why = r.findings.front().text;
+    r.why = r.findings.front().text + OverSpeedText(in.job.cell.controller_notes.over_speed);
+    r.assumed = in.job.cell.controller_notes.over_speed == sim::OverSpeed::kUnsaid;
     TrimFindings(&r);
     return r;
   }

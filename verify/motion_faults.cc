@@ -15,6 +15,14 @@ std::optional<Eigen::Vector3d> PlaceOf(const sim::Job& job, int path_index) {
   return job.path[path_index].p_ST;
 }
 
+bool HasMoments(const sim::Run& run) {
+  if (!run.motion.complete()) return false;
+  const kinematics::MotionTrack& track = run.motion.tracks[0];
+  const std::size_t moments = track.size();
+  return track.q.size() == moments && track.line.size() == moments && track.phase.size() == moments &&
+         track.path_index.size() == moments;
+}
+
 std::vector<Finding> FaultFindings(const CheckInputs& in,
                                    const std::vector<PlanFaultKind>& kinds) {
   std::vector<Finding> findings;

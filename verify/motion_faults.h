@@ -19,6 +19,10 @@ std::optional<Eigen::Vector3d> PlaceOf(const sim::Job& job, int path_index);
 std::vector<Finding> FaultFindings(const CheckInputs& in,
                                    const std::vector<kinematics::PlanFaultKind>& kinds);
 
+/// @returns true if the motion is complete and its main track carries joints, lines
+/// and phases for every moment.
+bool HasMoments(const sim::Run& run);
+
 /// @returns unproven: the arm could not follow the path.
 CheckResult NotFollowed(const sim::Run& run);
 
