@@ -1,5 +1,6 @@
 #include "kinematics/motion_planner.h"
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <optional>
@@ -11,6 +12,7 @@
 #include "kinematics/path_targets.h"
 #include "kinematics/plan_faults.h"
 #include "kinematics/posture_choice.h"
+#include "kinematics/whole_path_choice.h"
 
 namespace aircut::kinematics {
 namespace {
@@ -37,14 +39,18 @@ std::optional<double> WrittenSpeed(const PathLine& line, const StraightMove& mov
 
 class Planner {
  public:
-  Planner(const PlanRequest& request, const PathTargets& targets, const BranchFollower& follower)
-      : request_(request), targets_(targets), builder_(request, follower) {
+  Planner(const PlanRequest& request, const BranchFollower& follower)
+      : request_(request), targets_(request), builder_(request, follower) {
     const auto report = [this](const double fraction) { Report(kSolveShare * fraction); };
-    choice_ = ChoosePostures(targets, *request.arm, follower, report);
+    if (request.spin == SpinRule::kFree && ChooseFreely(follower)) return;
+    choice_ = ChoosePostures(targets_, *request.arm, follower, report);
   }
 
   Motion Plan() {
     motion_.posture_per_line = choice_.posture;
+    for (std::size_t i = 0; i < targets_.size(); ++i) {
+      motion_.R_ST_per_line.push_back(targets_.X_ST(i).linear());
+    }
     Append(FaultsOfStatedJoints(request_));
     Append(FaultsOfPath(targets_, *request_.arm, choice_));
     Approach();
@@ -58,11 +64,39 @@ class Planner {
     Return();
     MeasureMargins();
     if (motion_.faults.empty()) Time();
+    AdviseOnBreaks();
     Report(1.0);
     return std::move(motion_);
   }
 
  private:
+  // Spin and posture over the whole path. @returns false where a run has no
+  // unbroken way: then the reference orientation shows where it breaks.
+  bool ChooseFreely(const BranchFollower& follower) {
+    WholePathChoice whole = ChooseWholePath(
+        targets_, follower, [this](const double fraction) { Report(kSolveShare * fraction); });
+    motion_.splits = std::move(whole.splits);
+    if (!whole.complete) return false;
+    targets_ = targets_.With(whole.freedom);
+    choice_ = std::move(whole.postures);
+    for (const LineFreedom& freedom : whole.freedom) motion_.spin_per_line.push_back(freedom.spin_rad);
+    return true;
+  }
+
+  // Where a cut breaks in every posture, what would have helped.
+  void AdviseOnBreaks() {
+    if (request_.spin == SpinRule::kFree || motion_.faults.empty()) return;
+    for (const LatticeRun& run : StraightRuns(targets_)) {
+      const auto inside = [&run](const PlanFault& fault) {
+        const auto index = static_cast<std::size_t>(fault.path_index);
+        return fault.path_index >= 0 && index >= run.begin && index < run.end;
+      };
+      if (std::none_of(motion_.faults.begin(), motion_.faults.end(), inside)) continue;
+      motion_.splits.push_back(AdviseSplit(targets_, run, 1));
+      return;   // of the first one: a look at every shift takes its time
+    }
+  }
+
   void Report(const double fraction) const {
     if (request_.progress) request_.progress(fraction);
   }
@@ -182,7 +216,7 @@ class Planner {
   }
 
   const PlanRequest& request_;
-  const PathTargets& targets_;
+  PathTargets targets_;
   MotionBuilder builder_;
   PostureChoice choice_;
   Motion motion_;
@@ -192,9 +226,8 @@ class Planner {
 }  // namespace
 
 Motion PlanMotion(const PlanRequest& request) {
-  const PathTargets targets(request);
   const BranchFollower follower(*request.arm);
-  return Planner(request, targets, follower).Plan();
+  return Planner(request, follower).Plan();
 }
 
 }  // namespace aircut::kinematics

@@ -32,13 +32,10 @@ struct ControllerRules {
   std::optional<double> tool_acceleration_mm_s2;   ///< of the tip, > 0
 };
 
-/// What the free spin, and the free external axes, may do.
+/// What the free spin may do.
 struct FreedomRules {
   int spins = 36;                       ///< lattice points a turn, >= 8
   double spin_per_mm_rad = 0.0174532925199432958;   ///< most change per mm of tip travel, > 0
-  std::optional<double> spin_within_rad;   ///< the whole path stays within this range
-  bool external_free = false;           ///< external axes are chosen with the spin
-  int external_samples = 16;            ///< over the range of an external axis, >= 2
 };
 
 /// What the choice of posture and spin weighs; every weight >= 0.
@@ -57,17 +54,14 @@ struct PlanRequest {
   Pose X_BS = Pose::Identity();  ///< workpiece in the base, as the controller holds it
   SpinRule spin = SpinRule::kFixed;
   Eigen::Vector3d toward_S = Eigen::Vector3d::UnitX();  ///< for SpinRule::kFixed
-  FreedomRules freedom;                 ///< for SpinRule::kFree and free external axes
-  /// Values of the external axes where they are not free; their count.
+  FreedomRules freedom;                 ///< for SpinRule::kFree
+  /// Values of the external axes; they stand still. Their count.
   JointVector external = JointVector(0);
   ChoiceWeights weights;
   std::vector<double> stiffness_nm_rad;   ///< one per joint, or empty
   /// Clearance of the arm at panel values with the tool of a path line [mm]; a
   /// choice whose clearance is below 0 is forbidden and made again. May be empty.
   std::function<double(const JointVector& q, std::size_t path_index)> clearance_mm;
-  /// Panel values at the first line that the job states; the posture with these
-  /// values there is held. Nothing: free to choose.
-  std::optional<JointVector> start_posture;
   /// Largest speed of the tip and of the origin of every link [mm/s]; for a slow
   /// air pass. Nothing: none.
   std::optional<double> slow_mm_s;

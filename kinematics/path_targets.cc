@@ -69,7 +69,6 @@ void CheckFreedom(const FreedomRules& rules) {
   Require(rules.spins >= 8, "freedom.spins", rules.spins, ">= 8");
   Require(rules.spin_per_mm_rad > 0.0 && std::isfinite(rules.spin_per_mm_rad),
           "freedom.spin_per_mm_rad", rules.spin_per_mm_rad, "> 0 and finite");
-  Require(rules.external_samples >= 2, "freedom.external_samples", rules.external_samples, ">= 2");
 }
 
 void CheckRequest(const PlanRequest& request) {
@@ -144,7 +143,7 @@ std::vector<Eigen::Matrix3d> References(const PlanRequest& request) {
 
 }  // namespace
 
-PathTargets::PathTargets(const PlanRequest& request) : request_(request) {
+PathTargets::PathTargets(const PlanRequest& request) : request_(&request) {
   CheckRequest(request);
   const std::vector<Eigen::Matrix3d> references = References(request);
   X_ST_.reserve(request.path.size());
@@ -166,29 +165,29 @@ PathTargets PathTargets::With(const std::vector<LineFreedom>& freedom) const {
 }
 
 Pose PathTargets::FlangeAt(const std::size_t i, const LineFreedom& freedom) const {
-  const Pose X_AS = WorkInFoot(*request_.arm, request_.X_BS, freedom.external);
+  const Pose X_AS = WorkInFoot(*request_->arm, request_->X_BS, freedom.external);
   const Eigen::AngleAxisd spin(freedom.spin_rad, Eigen::Vector3d::UnitZ());
-  return X_AS * (X_ST_[i] * spin) * request_.X_FT[i].inverse();
+  return X_AS * (X_ST_[i] * spin) * request_->X_FT[i].inverse();
 }
 
 Travel PathTargets::TravelTo(const std::size_t i) const {
   const bool by_joints =
-      line(i).move == MoveKind::kRapid && request_.controller.rapid == RapidRule::kJoint;
+      line(i).move == MoveKind::kRapid && request_->controller.rapid == RapidRule::kJoint;
   return by_joints ? Travel::kJoint : Travel::kStraight;
 }
 
 bool PathTargets::ToolChangesBefore(const std::size_t i) const {
   return line(i).tool != line(i - 1).tool ||
-         request_.X_FT[i].matrix() != request_.X_FT[i - 1].matrix();
+         request_->X_FT[i].matrix() != request_->X_FT[i - 1].matrix();
 }
 
 StraightMove PathTargets::MoveTo(const std::size_t i) const {
-  const ExternalRun external{request_.arm, external_[i - 1], external_[i]};
+  const ExternalRun external{request_->arm, external_[i - 1], external_[i]};
   if (!ToolChangesBefore(i)) {
-    return StraightMove(request_.X_BS, request_.X_FT[i], X_ST_[i - 1], X_ST_[i], external);
+    return StraightMove(request_->X_BS, request_->X_FT[i], X_ST_[i - 1], X_ST_[i], external);
   }
-  const Pose X_ST_from = X_ST_[i - 1] * request_.X_FT[i - 1].inverse() * request_.X_FT[i];
-  return StraightMove(request_.X_BS, request_.X_FT[i], X_ST_from, X_ST_[i], external);
+  const Pose X_ST_from = X_ST_[i - 1] * request_->X_FT[i - 1].inverse() * request_->X_FT[i];
+  return StraightMove(request_->X_BS, request_->X_FT[i], X_ST_from, X_ST_[i], external);
 }
 
 }  // namespace aircut::kinematics

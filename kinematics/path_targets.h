@@ -32,10 +32,10 @@ class PathTargets {
   PathTargets With(const std::vector<LineFreedom>& freedom) const;
 
   std::size_t size() const { return X_ST_.size(); }
-  const PlanRequest& request() const { return request_; }
-  const PathLine& line(std::size_t i) const { return request_.path[i]; }
+  const PlanRequest& request() const { return *request_; }
+  const PathLine& line(std::size_t i) const { return request_->path[i]; }
   const Pose& X_ST(std::size_t i) const { return X_ST_[i]; }
-  const Pose& X_FT(std::size_t i) const { return request_.X_FT[i]; }
+  const Pose& X_FT(std::size_t i) const { return request_->X_FT[i]; }
   const JointVector& external(std::size_t i) const { return external_[i]; }
   /// @returns the flange seen from the foot: X_AS * X_ST(i) * X_FT(i)^-1.
   Pose X_AF(std::size_t i) const { return FlangeAt(i, {0.0, external_[i]}); }
@@ -51,7 +51,7 @@ class PathTargets {
   StraightMove MoveTo(std::size_t i) const;
 
  private:
-  const PlanRequest& request_;
+  const PlanRequest* request_;
   std::vector<Pose> X_ST_;
   std::vector<JointVector> external_;
 };

@@ -401,6 +401,27 @@ class RunPlanner {
 
 }  // namespace
 
+PostureChoice FollowPosture(const PathTargets& targets, const BranchFollower& follower,
+                            const PostureRun& run, const JointVector& q_first) {
+  Chain chain;
+  chain.posture = run.posture;
+  chain.q.assign(run.end, q_first);
+  chain.state.assign(run.end, LineState::kFollowed);
+  JointVector q_last = q_first;
+  // What comes before the run is not followed from: no straight move leads in.
+  if (run.begin > 0) chain.state[run.begin - 1] = LineState::kNoSolution;
+  for (std::size_t i = run.begin; i < run.end; ++i) {
+    FollowLine(targets, follower, follower.Solve(targets.X_AF(i), targets.external(i)), i, chain, q_last);
+    if (chain.state[i] != LineState::kNoSolution) q_last = chain.q[i];
+  }
+  const auto begin = static_cast<std::ptrdiff_t>(run.begin);
+  PostureChoice choice;
+  choice.q.assign(chain.q.begin() + begin, chain.q.end());
+  choice.state.assign(chain.state.begin() + begin, chain.state.end());
+  choice.posture.assign(run.end - run.begin, run.posture);
+  return choice;
+}
+
 PostureChoice ChoosePostures(const PathTargets& targets, const ArmModel& arm,
                              const BranchFollower& follower,
                              const std::function<void(double)>& progress) {

@@ -23,6 +23,17 @@ struct PostureChoice {
   std::vector<LineState> state;
 };
 
+/// One posture on lines [begin, end).
+struct PostureRun {
+  std::size_t begin = 0, end = 0;
+  int posture = 0;
+};
+
+/// Follows one posture line by line from `q_first`, near which the first line's
+/// joints are. Ranges are not looked at. @returns one entry per line of the run.
+PostureChoice FollowPosture(const PathTargets& targets, const BranchFollower& follower,
+                            const PostureRun& run, const JointVector& q_first);
+
 /// Chooses the posture for every path line.
 /// 1. One posture and one count of turns for the whole path, where there is one
 ///    that follows every line inside the joint ranges: the one with the largest

@@ -45,6 +45,16 @@ void Locate(const Job& job, const RunOptions& options, Run& run) {
   run.X_WS_actual = job.cell.X_WS * run.location.X_SA;
 }
 
+// Only where every joint states it.
+std::vector<double> StiffnessOf(const Cell& cell) {
+  std::vector<double> stiffness;
+  for (const JointDrive& drive : cell.drives) {
+    if (!drive.stiffness_nm_rad) return {};
+    stiffness.push_back(*drive.stiffness_nm_rad);
+  }
+  return stiffness;
+}
+
 // Believed values only: that is what the controller has.
 kinematics::PlanRequest RequestOf(const Job& job) {
   const Cell& cell = job.cell;
@@ -58,6 +68,8 @@ kinematics::PlanRequest RequestOf(const Job& job) {
   request.X_BS = cell.X_WB.inverse() * cell.X_WS;
   request.spin = job.spin;
   request.toward_S = job.spin_toward_S;
+  request.freedom = job.spin_freedom;
+  request.stiffness_nm_rad = StiffnessOf(cell);
   request.controller = cell.controller;
   request.home = cell.home;
   request.approach = job.approach;

@@ -99,6 +99,7 @@ struct Job {
   Eigen::Vector3d depth_direction_S = Eigen::Vector3d::UnitZ();   ///< for kFixed
   kinematics::SpinRule spin = kinematics::SpinRule::kFixed;
   Eigen::Vector3d spin_toward_S = Eigen::Vector3d::UnitX();
+  kinematics::FreedomRules spin_freedom;   ///< for SpinRule::kFree
   std::vector<kinematics::JointVector> approach, retreat, tool_change;
   AcceptLimits accept;
   std::vector<std::string> require;      ///< check ids; empty = default set

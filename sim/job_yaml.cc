@@ -59,13 +59,24 @@ std::string PlacePath(const Job& job, const InputFiles& files, const kinematics:
   return fmt::format("{}:{}", (files.folder() / job.path_file).lexically_normal().string(), line.line);
 }
 
-void ReadSpin(const YamlValue& value, const InputFiles& files, Job& job) {
-  const YamlMap map = value.Map({"rule", "toward"});
-  const YamlValue rule = map.At("rule", "write as_written or fixed");
-  const std::string word = rule.Word({"as_written", "fixed", "free"});
-  if (word == "free") {
-    rule.Fail("= free is not computed yet: write {rule: fixed, toward: [1, 0, 0]} or {rule: as_written}");
+void ReadFreeSpin(const YamlMap& map, Job& job) {
+  map.Refuse({"toward"}, "goes with rule: fixed only: take it out");
+  job.spin = kinematics::SpinRule::kFree;
+  if (const auto most = map.Find("most_per_mm")) {
+    job.spin_freedom.spin_per_mm_rad =
+        most->Angle_rad(Bound::Positive("write how far the spin may turn per mm of travel, such as 1 deg", 100));
   }
+  if (const auto lattice = map.Find("lattice")) {
+    job.spin_freedom.spins = lattice->Integer(8, 360, "write how many spins of a turn are tried, such as 36");
+  }
+}
+
+void ReadSpin(const YamlValue& value, const InputFiles& files, Job& job) {
+  const YamlMap map = value.Map({"rule", "toward", "most_per_mm", "lattice"});
+  const YamlValue rule = map.At("rule", "write as_written, fixed or free");
+  const std::string word = rule.Word({"as_written", "fixed", "free"});
+  if (word == "free") return ReadFreeSpin(map, job);
+  map.Refuse({"most_per_mm", "lattice"}, "goes with rule: free only: take it out");
   if (word == "as_written") {
     job.spin = kinematics::SpinRule::kAsWritten;
     if (const auto toward = map.Find("toward")) toward->Fail("goes with rule fixed only: take it out");
@@ -183,7 +194,7 @@ Job ReadJob(const YamlValue& top_value, InputFiles& files, Keys& keys) {
   top.At("path", "write {file: .., format: pose_table}");
   const YamlValue stock = top.At("stock", "write {mesh: ..}, the uncut piece");
   const YamlValue design = top.At("design", "write {mesh: ..} or {depth_below_stock: ..}");
-  const YamlValue spin = top.At("spin", "write {rule: as_written} or {rule: fixed, toward: [x, y, z]}");
+  const YamlValue spin = top.At("spin", "write {rule: as_written}, {rule: fixed, toward: [x, y, z]} or {rule: free}");
   ReadDepthAlong(top.At("depth_along", "write stock_normal, axis or [x, y, z]"), job);
   if (const auto material = top.Find("material")) job.material = ReadMaterial(*material);
   job.cell = LoadCell(top.At("cell", "write the name of the cell file"), files, keys);

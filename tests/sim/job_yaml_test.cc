@@ -239,7 +239,10 @@ TEST(JobYamlTest, ValuesOutOfBoundsNameFieldValueBoundAndMend) {
 }
 
 TEST(JobYamlTest, FormsThatAreNotComputedSayWhatToUse) {
-  ExpectFault(JobFile("{rule: fixed, toward: [-1, 0, 0]}", "{rule: free}"), "spin.rule = free is not computed yet", "fixed");
+  ExpectFault(JobFile("{rule: fixed, toward: [-1, 0, 0]}", "{rule: free, toward: [1, 0, 0]}"), "spin.toward", "rule: fixed only");
+  ExpectFault(JobFile("{rule: fixed, toward: [-1, 0, 0]}", "{rule: free, lattice: 4}"), "spin.lattice = 4", "36");
+  ExpectFault(JobFile("{rule: fixed, toward: [-1, 0, 0]}", "{rule: free, most_per_mm: 0}"), "spin.most_per_mm = 0", "per mm");
+  ExpectFault(JobFile("{rule: fixed, toward: [-1, 0, 0]}", "{rule: fixed, toward: [-1, 0, 0], lattice: 36}"), "spin.lattice", "rule: free only");
   ExpectFault(JobFile("{depth_below_stock: 1.0}", "{image: rose.png}"), "design.image is not computed yet", "mesh");
   ExpectFault(JobFile("tool: 1}", "tool: 2}"), "groove.csv:2: tool = 2 is a cutter of shape flat", "not computed yet");
 }

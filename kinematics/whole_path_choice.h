@@ -1,0 +1,36 @@
+#pragma once
+
+#include <functional>
+#include <vector>
+
+#include "kinematics/posture_choice.h"
+#include "kinematics/spin_lattice.h"
+
+namespace aircut::kinematics {
+
+/// Spin and posture of every line, chosen over the whole path.
+struct WholePathChoice {
+  bool complete = false;                 ///< every run is followed without a break
+  std::vector<LineFreedom> freedom;      ///< one per line
+  PostureChoice postures;                ///< with that freedom; only where complete
+  std::vector<SplitAdvice> splits;       ///< where a run has no unbroken way
+};
+
+/// For SpinRule::kFree. Runs (lines joined by straight moves) are chosen one
+/// after the other: the cheapest way through the lattice (SpinLattice), then the
+/// spin evened out within one lattice step as long as its cost does not rise,
+/// then followed line by line; where a line fails, or the request's clearance
+/// callback refuses a station, it becomes a forbidden node or a station of its
+/// own and the run is chosen again, a few times.
+WholePathChoice ChooseWholePath(const PathTargets& targets, const BranchFollower& follower,
+                                const std::function<void(double)>& progress);
+
+/// Where a run of lines cannot be followed in one posture: the line up to which
+/// it can, and which of six shifts or turns of the work is the smallest that
+/// helps. @param spins of the lattice, 1 where the spin is not free.
+SplitAdvice AdviseSplit(const PathTargets& targets, const LatticeRun& run, int spins);
+
+/// Lines joined by straight moves.
+std::vector<LatticeRun> StraightRuns(const PathTargets& targets);
+
+}  // namespace aircut::kinematics
