@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <set>
 
 #include <fmt/format.h>
 
@@ -21,12 +22,27 @@ std::string TextOf(const CornerCut& corner) {
                      corner.deviation_mm);
 }
 
-// Only corners between cuts leave a mark.
+// Lines that take material or push it.
+std::set<int> LinesInMaterial(const CheckInputs& in) {
+  std::set<int> lines;
+  const std::vector<sim::SweepInfo>& sweeps = in.run.track.sweeps;
+  const std::vector<sim::SweepContact>& contacts = in.run.cut.contact.sweeps;
+  for (std::size_t i = 0; i < sweeps.size() && i < contacts.size(); ++i) {
+    if (contacts[i].removed_voxels > 0) lines.insert(sweeps[i].line);
+  }
+  return lines;
+}
+
+// Only corners between cuts leave a mark, and only where the cutter is in the
+// material on one of their sides: a lead-in in the air leaves none.
 std::vector<CornerCut> CornersOfCuts(const CheckInputs& in) {
+  const std::set<int> in_material = LinesInMaterial(in);
   std::vector<CornerCut> corners;
   for (const CornerCut& corner : in.run.motion.corners) {
     const auto index = static_cast<std::size_t>(corner.path_index);
     if (index >= in.job.path.size() || in.job.path[index].move != kinematics::MoveKind::kCut) continue;
+    const int next = index + 1 < in.job.path.size() ? in.job.path[index + 1].line : 0;
+    if (in_material.count(corner.line) + in_material.count(next) == 0) continue;
     corners.push_back(corner);
   }
   std::stable_sort(corners.begin(), corners.end(), [](const CornerCut& a, const CornerCut& b) {

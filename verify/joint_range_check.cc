@@ -19,7 +19,7 @@ using kinematics::PlanFaultKind;
 // At the moments themselves joint margins are differences of angles in double.
 constexpr double kAngleBound_deg = 1e-6;
 
-CheckResult OutOfRange(std::vector<Finding> faults, const sim::Limit& limit) {
+CheckResult OutOfRange(const CheckInputs& in, std::vector<Finding> faults, const sim::Limit& limit) {
   double beyond_deg = 0.0;
   for (Finding& f : faults) {
     f.value = -DegFromRad(f.value);   // a margin below zero
@@ -27,7 +27,7 @@ CheckResult OutOfRange(std::vector<Finding> faults, const sim::Limit& limit) {
     f.unit = "deg";
     if (-f.value > beyond_deg) beyond_deg = -f.value;
   }
-  CheckResult r = FailedBy(std::move(faults), "the spin or the place of the workpiece asks for an "
+  CheckResult r = FailedBy(in, std::move(faults), "the spin or the place of the workpiece asks for an "
                                               "angle that the joint does not have");
   r.worst = -beyond_deg;
   r.bound = kAngleBound_deg;
@@ -125,7 +125,7 @@ CheckResult CheckJointRange(const CheckInputs& in) {
   const sim::Limit& limit = in.job.accept.joint_margin_deg;
   std::vector<Finding> faults = FaultFindings(in, {PlanFaultKind::kOutOfRange});
   if (!faults.empty()) {
-    CheckResult out = OutOfRange(std::move(faults), limit);
+    CheckResult out = OutOfRange(in, std::move(faults), limit);
     out.assumed = !limit.given;
     return out;
   }

@@ -68,10 +68,11 @@ CheckResult NotFollowed(const sim::Run& run) {
   return Unproven(NoMotionReason(run), {"a path that the arm can follow"});
 }
 
-CheckResult FailedBy(std::vector<Finding> findings, const std::string& cause) {
+CheckResult FailedBy(const CheckInputs& in, std::vector<Finding> findings, const std::string& cause) {
   CheckResult r;
   r.result = Result::kFail;
   for (Finding& f : findings) f.cause = cause;
+  for (const kinematics::SplitAdvice& advice : in.run.motion.splits) findings.front().cause += ". " + advice.text;
   const Finding& first = findings.front();
   r.why = first.text;
   r.where = Lines(first.line, first.lines.empty() ? first.line : first.lines[1]);

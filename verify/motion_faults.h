@@ -26,7 +26,8 @@ bool HasMoments(const sim::Run& run);
 /// @returns unproven: the arm could not follow the path.
 CheckResult NotFollowed(const sim::Run& run);
 
-/// @returns a failed result from faults of planning, not empty.
-CheckResult FailedBy(std::vector<Finding> findings, const std::string& cause);
+/// @returns a failed result from faults of planning, not empty; the first finding
+/// carries what planning found out about a split or a move of the work.
+CheckResult FailedBy(const CheckInputs& in, std::vector<Finding> findings, const std::string& cause);
 
 }  // namespace aircut::verify

@@ -46,7 +46,7 @@ CheckResult CheckPostureChange(const CheckInputs& in) {
       f.limit = 0.0;
       f.unit = "changes";
     }
-    CheckResult r = FailedBy(std::move(findings), "no one posture serves the whole cut with this "
+    CheckResult r = FailedBy(in, std::move(findings), "no one posture serves the whole cut with this "
                                                   "spin and this place of the workpiece");
     r.worst = places;
     r.bound = 0.0;

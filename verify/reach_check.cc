@@ -15,7 +15,7 @@ CheckResult CheckReach(const CheckInputs& in) {
       f.unit = "mm";
       if (f.value > beyond_mm) beyond_mm = f.value;
     }
-    CheckResult r = FailedBy(std::move(findings),
+    CheckResult r = FailedBy(in, std::move(findings),
                              "the workpiece stands too far from the arm or too near to it, or the "
                              "tool leans where the wrist cannot follow");
     r.worst = beyond_mm;

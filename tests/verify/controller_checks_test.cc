@@ -78,6 +78,19 @@ TEST(CornerRoundingTest, CornerOfARapidLeavesNoMark) {
   EXPECT_EQ(Check(made, CheckCornerRounding).result, Result::kPass);
 }
 
+// A lead-in in the air: neither the line before the corner nor the one behind it
+// takes material.
+TEST(CornerRoundingTest, CornerInTheAirLeavesNoMark) {
+  MadeRun made = WithCorner(3.0);
+  for (std::size_t i = 0; i < made.run.track.sweeps.size(); ++i) {
+    const int line = made.run.track.sweeps[i].line;
+    if (line == 7 || line == 8) made.run.cut.contact.sweeps[i].removed_voxels = 0;
+  }
+  EXPECT_EQ(Check(made, CheckCornerRounding).result, Result::kPass);
+  for (sim::SweepContact& sweep : made.run.cut.contact.sweeps) sweep.removed_voxels = 1;
+  EXPECT_EQ(Check(made, CheckCornerRounding).result, Result::kFail);
+}
+
 TEST(CornerRoundingTest, UnsaidDistanceIsUnprovenAndExactStopPasses) {
   MadeRun made = WithCorner(0.01);
   made.job.cell.controller.corner_distance_mm.reset();
