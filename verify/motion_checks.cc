@@ -6,6 +6,7 @@
 #include "kinematics/joint_room.h"
 #include "kinematics/units.h"
 #include "verify/checks.h"
+#include "verify/side_moves.h"
 #include "verify/words.h"
 
 namespace aircut::verify {
@@ -83,6 +84,9 @@ CheckResult FailedBy(std::vector<Finding> findings, const std::string& cause) {
 CheckResult CheckReach(const CheckInputs& in) {
   std::vector<Finding> findings =
       FaultFindings(in, {PlanFaultKind::kOutOfReach, PlanFaultKind::kAtSingularity});
+  for (Finding& f : SideFaults(in, {PlanFaultKind::kOutOfReach, PlanFaultKind::kAtSingularity})) {
+    findings.push_back(std::move(f));
+  }
   if (!findings.empty()) {
     double beyond_mm = 0.0;
     for (Finding& f : findings) {
@@ -100,7 +104,7 @@ CheckResult CheckReach(const CheckInputs& in) {
   }
   if (!in.run.motion.complete()) return NotFollowed(in.run);
   CheckResult r = Measured({0.0, 0.0, 0.0, Sense::kAtMost, "mm"});
-  r.why = "The arm reaches all " + Count(static_cast<std::int64_t>(in.job.path.size())) + " lines.";
+  r.why = "The arm reaches all " + Count(static_cast<std::int64_t>(in.job.path.size())) + " lines." + SideMovesText(in.run);
   return r;
 }
 
@@ -211,6 +215,7 @@ std::vector<Finding> MarginFindings(const CheckInputs& in) {
 CheckResult CheckJointRange(const CheckInputs& in) {
   const sim::Limit& limit = in.job.accept.joint_margin_deg;
   std::vector<Finding> faults = FaultFindings(in, {PlanFaultKind::kOutOfRange});
+  for (Finding& f : SideFaults(in, {PlanFaultKind::kOutOfRange})) faults.push_back(std::move(f));
   if (!faults.empty()) {
     CheckResult out = OutOfRange(std::move(faults), limit);
     out.assumed = !limit.given;
@@ -226,7 +231,7 @@ CheckResult CheckJointRange(const CheckInputs& in) {
   r.why = MarginText(in, margin);
   if (r.result == Result::kUnproven) r.needs = {"a margin farther from the limit"};
   if (r.result == Result::kFail) r.findings = MarginFindings(in);
-  return r;
+  return WithSideMargins(in, std::move(r));
 }
 
 namespace {
