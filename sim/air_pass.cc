@@ -111,7 +111,8 @@ class TrackSurvey {
   }
 
   void Take(double speed_mm_s, int link, int moment) {
-    if (speed_mm_s <= pass_.fastest.speed_mm_s) return;
+    // What is not a number stays: it must not be taken for slow.
+    if (speed_mm_s <= pass_.fastest.speed_mm_s || std::isnan(pass_.fastest.speed_mm_s)) return;
     pass_.fastest = {speed_mm_s, link, track_.line[static_cast<std::size_t>(moment)]};
   }
 

@@ -21,6 +21,7 @@ struct Planned {
     request.approach = {Joints6({0, 10, 20, 0, 60, 0})};
     Plan();
   }
+  /// Orientations where planning leaves them to the request.
   void Plan() {
     motion = PlanMotion(request);
     if (!motion.R_ST_per_line.empty()) return;
@@ -92,9 +93,8 @@ TEST(SidePlannerTest, RestartComesFromHomeAndGoesDownToTheStartOfTheCut) {
       const Pose X_LT = p.WrittenAt(line - 1).inverse() * p.ToolAt(move.track.q[m], line);
       EXPECT_LE(X_LT.translation().head<2>().norm(), kPose_mm);
     }
-    for (const std::vector<int>& of : {move.track.path_index}) {
-      EXPECT_THAT(of, testing::Each(static_cast<int>(line)));   // the cutter of the cut is in the spindle
-    }
+    // The cutter of the cut is in the spindle all the way.
+    EXPECT_THAT(move.track.path_index, testing::Each(static_cast<int>(line)));
   }
 }
 
@@ -110,8 +110,8 @@ TEST(SidePlannerTest, CutAtTheVeryStartIsResumedThere) {
   ExpectNear(p.ToolAt(move.q_line, 0), p.WrittenAt(0));
 }
 
-// Oracle: the arm's reach. The work lies 1.6 m away; two metres back along an axis
-// that leans away from the arm no arm of 2.7 m gets.
+// Oracle: the arm's reach. 2.5 m above work that lies 1.6 m away is 3 m from the base,
+// which no arm of 2.7 m reaches.
 TEST(SidePlannerTest, DrawingBackBeyondReachIsAFault) {
   const Planned p;
   const SidePlanner planner(p.request, p.motion, 2500.0);
@@ -125,35 +125,47 @@ TEST(SidePlannerTest, DrawingBackBeyondReachIsAFault) {
   EXPECT_EQ(out.q_back.size(), 0);
 }
 
-// Oracle: brute force over the moments. The range of joint 2 is cut down to what the
-// motion itself needs: drawing back then leaves it, by as much as the joints say.
+// Oracle: brute force over the moments. The ranges are cut down to what the motion
+// itself needs: drawing back then leaves one, by as much as the joints say.
 TEST(SidePlannerTest, RangeLeftOnlyWhenDrawingBackIsAFault) {
   const Planned wide;
-  double lowest = std::numeric_limits<double>::infinity();
-  for (const JointVector& q : wide.motion.tracks[0].q) lowest = std::min(lowest, q[1]);
   std::vector<JointSpec> joints = InventedArm::Joints();
-  joints[1].lower_rad = lowest - 1e-3;
-  Planned tight(joints);
-  tight.request.home = tight.request.approach[0];
-  tight.Plan();
+  for (Eigen::Index j = 0; j < 6; ++j) {
+    JointSpec& joint = joints[static_cast<std::size_t>(j)];
+    joint.lower_rad = std::numeric_limits<double>::infinity();
+    joint.upper_rad = -joint.lower_rad;
+    for (const JointVector& q : wide.motion.tracks[0].q) {
+      joint.lower_rad = std::min(joint.lower_rad, q[j] - 1e-3);
+      joint.upper_rad = std::max(joint.upper_rad, q[j] + 1e-3);
+    }
+  }
+  const Planned tight(joints);
   ASSERT_TRUE(tight.motion.complete());
-  const SideMove near = SidePlanner(tight.request, tight.motion, 1.0).Withdrawal(10);
-  ASSERT_FALSE(near.fault);
-  const SideMove far = SidePlanner(tight.request, tight.motion, 400.0).Withdrawal(10);
-  double least = std::numeric_limits<double>::infinity();
+  EXPECT_FALSE(SidePlanner(tight.request, tight.motion, 1.0).Withdrawal(10).fault);
+  const SideMove far = SidePlanner(tight.request, tight.motion, 600.0).Withdrawal(10);
+  double least = std::numeric_limits<double>::infinity(), end_rad = 0.0;
+  int of = -1;
+  const auto take = [&](double room_rad, double limit_rad, Eigen::Index j) {
+    if (room_rad >= least) return;
+    least = room_rad;
+    end_rad = limit_rad;
+    of = static_cast<int>(j);
+  };
   for (const JointVector& q : far.track.q) {
     for (Eigen::Index j = 0; j < 6; ++j) {
       const JointSpec& joint = joints[static_cast<std::size_t>(j)];
-      least = std::min({least, q[j] - joint.lower_rad, joint.upper_rad - q[j]});
+      take(q[j] - joint.lower_rad, joint.lower_rad, j);
+      take(joint.upper_rad - q[j], joint.upper_rad, j);
     }
   }
   ASSERT_LT(least, 0.0);
   ASSERT_TRUE(far.fault);
   EXPECT_EQ(far.fault->kind, PlanFaultKind::kOutOfRange);
-  EXPECT_EQ(far.fault->joint, 1);
+  EXPECT_EQ(far.fault->joint, of);
   EXPECT_DOUBLE_EQ(far.margin.margin_rad, least);
   EXPECT_DOUBLE_EQ(far.fault->value, -least);
-  EXPECT_DOUBLE_EQ(far.fault->limit, joints[1].lower_rad);
+  EXPECT_DOUBLE_EQ(far.fault->limit, end_rad);
+  EXPECT_THAT(far.fault->text, testing::HasSubstr("The withdrawal from line 11 takes joint " + std::to_string(of + 1)));
 }
 
 TEST(SidePlannerTest, BadCallsAreNamed) {

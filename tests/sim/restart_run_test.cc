@@ -91,14 +91,15 @@ TEST(RestartRunTest, WhatOnlyDrawingBackMeetsIsFoundAndNamed) {
   const auto ran = [](const std::string& back) {
     TinyJob files = With("restarts: {withdrawals: 5, back: " + back + "}");
     files.Change("tiny.cell.yaml", "obstacles: [{name: fence,",
-                 "obstacles: [{name: lid, box: {min: [940, -60, 730], max: [1120, 60, 760]}}, {name: fence,");
+                 "obstacles: [{name: lid, box: {min: [1040, -60, 850], max: [1120, 60, 870]}}, {name: fence,");
     return RunOf(files);
   };
-  const auto near = ran("20"), far = ran("150");
+  const auto near = ran("20"), far = ran("300");
   const auto clashes = [](const auto& run, const std::string& during) {
     int count = 0;
     for (const PairClearance& pair : run.clearances) {
-      count += pair.clearance_mm <= 0.0 && pair.during.find(during) == 0 && (during.empty() ? pair.during.empty() : true);
+      const bool asked = during.empty() ? pair.during.empty() : pair.during.rfind(during, 0) == 0;
+      count += asked && pair.clearance_mm <= 0.0 ? 1 : 0;
     }
     return count;
   };
@@ -115,13 +116,12 @@ TEST(RestartRunTest, WhatOnlyDrawingBackMeetsIsFoundAndNamed) {
   }
 }
 
-// Oracle: by construction. The point to come down from lies 1 mm above the face of a
-// block that is not cut yet (start of the cut 2 mm above, drawn back along the axis),
-// or beside a rib that stands up there: the way there must not cross the rib.
+// Oracle: by hand. The cut starts 2 mm above the face of the uncut block; drawn back
+// by 5 mm the cutter comes to 7 mm above it, and no nearer on the way there. The last
+// way down is the cutter's own.
 TEST(RestartRunTest, WayToTheStartIsHeldAgainstTheUncutPiece) {
   const auto run = RunOf(With("restarts: {withdrawals: 1, back: 5}"));
   ASSERT_EQ(run.restarts->restarts.size(), 1u);
-  // From home the tool comes down to 7 mm above the face; no nearer.
   double nearest = 1e30;
   for (const PairClearance& pair : run.restarts->clearances) {
     const auto kind = [&](int body) { return run.body_kinds[static_cast<std::size_t>(body)]; };
