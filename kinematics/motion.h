@@ -84,7 +84,7 @@ struct LineFeed {
   double written_mm_s = 0.0;
   double length_mm = 0.0;        ///< travel of the tip, as run
   double slow_mm = 0.0;          ///< of it, below 90 % of the written feed
-  double lowest_mm_s = 0.0;      ///< lowest speed of the tip where its line begins or ends moving on
+  double lowest_mm_s = 0.0;      ///< lowest speed of the tip; a short part counts with its faster end
   Hold hold;                     ///< what held the slowest part
 };
 

@@ -4,66 +4,115 @@
 #include <limits>
 #include <utility>
 
+#include "kinematics/external_axes.h"
 #include "kinematics/forward_kinematics.h"
+#include "kinematics/units.h"
 
 namespace aircut::kinematics {
 namespace {
 
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
-// Share of a joint's acceleration that the curvature of a path may use up.
-constexpr double kCurvatureShare = 0.5;
-// A cut counts as slow below this share of its written feed.
-constexpr double kSlowShare = 0.9;
 // Rounding of a demand relative to itself.
 constexpr double kDemandRounding = 1e-9;
-// Where no joint moves at all (a tip on the axis of nothing) any speed will do.
-constexpr double kAnySpeed = 1e6;
+// Chords of a rounded corner leave it by at most this.
+constexpr double kSag_mm = 0.001;
+// A moment may be left out where the joints pass it this near.
+constexpr double kLeaveOut_rad = 0.25 * kJointChord_rad;
+// Corners are noted from this deviation on.
+constexpr double kNoted_mm = 1e-6;
+// A body shorter than this share of its move is none.
+constexpr double kNoShare = 1e-9;
+
+// Distance of q from the straight run between two places.
+double AwayFromChord(const JointVector& q, const JointVector& q_from, const JointVector& q_to) {
+  const JointVector chord = q_to - q_from, spoke = q - q_from;
+  const double length2 = chord.squaredNorm();
+  const double along = length2 > 0.0 ? std::fmin(std::fmax(spoke.dot(chord) / length2, 0.0), 1.0) : 0.0;
+  return (spoke - along * chord).lpNorm<Eigen::Infinity>();
+}
 
 }  // namespace
 
 MotionBuilder::MotionBuilder(const PlanRequest& request, const BranchFollower& follower)
     : request_(request), follower_(follower), X_SB_(request.X_BS.inverse()),
-      X_FT_(Pose::Identity()) {}
+      X_FT_(Pose::Identity()), p_FT_(Eigen::Vector3d::Zero()),
+      law_(*request.arm, request.controller, request.slow_mm_s, &p_FT_) {}
+
+CurveTask MotionBuilder::TaskOf(const ToolCurve& curve, const int posture) const {
+  return {*request_.arm, follower_, curve, posture};
+}
 
 void MotionBuilder::Start(const JointVector& q, const Pose& X_FT) {
   X_FT_ = X_FT;
+  p_FT_ = X_FT.translation();
+  q_ = q;
   AddMoment(q, MoveTag{}, Place{});
 }
 
-MotionBuilder::Place MotionBuilder::Standing() const {
-  return {static_cast<int>(pieces_.size()) - 1, 1.0, 0.0,
-          pieces_.empty() ? first_wait_s_ : pieces_.back().wait_s};
+MotionBuilder::Place MotionBuilder::PlaceHere(const double tip_per_unit) const {
+  return {law_.node(), waited_s_, tip_per_unit};
+}
+
+void MotionBuilder::PutMoment(const OfferedMoment& moment) {
+  const ArmModel& arm = *request_.arm;
+  const Pose X_BF = FlangePose(arm, moment.q);
+  const Pose X_SB = arm.externals().empty()
+                        ? X_SB_
+                        : (TableMotion(arm, ExternalPart(arm, moment.q)) * request_.X_BS).inverse();
+  track_.q.push_back(moment.q);
+  track_.X_BF.push_back(X_BF);
+  track_.X_ST.push_back(X_SB * X_BF * X_FT_);
+  track_.line.push_back(moment.tag.line);
+  track_.phase.push_back(moment.tag.phase);
+  track_.path_index.push_back(moment.tag.path_index);
+  places_.push_back(moment.place);
 }
 
 void MotionBuilder::AddMoment(const JointVector& q, const MoveTag& tag, const Place& place) {
-  const Pose X_BF = FlangePose(*request_.arm, q);
-  track_.q.push_back(q);
-  track_.X_BF.push_back(X_BF);
-  track_.X_ST.push_back(X_SB_ * X_BF * X_FT_);
-  track_.line.push_back(tag.line);
-  track_.phase.push_back(tag.phase);
-  track_.path_index.push_back(tag.path_index);
-  places_.push_back(place);
-  q_ = q;
+  bool needed = false;
+  for (const OfferedMoment& offered : offered_) {
+    needed = needed || AwayFromChord(offered.q, track_.q.back(), q) > kLeaveOut_rad;
+  }
+  if (needed) {
+    for (const OfferedMoment& offered : offered_) PutMoment(offered);
+  }
+  offered_.clear();
+  PutMoment({q, tag, place});
+}
+
+void MotionBuilder::OfferMoment(const JointVector& q, const MoveTag& tag, const Place& place) {
+  offered_.push_back({q, tag, place});
 }
 
 void MotionBuilder::AddJointMove(const JointVector& q_to, const MoveTag& tag) {
+  Close();
   const JointMove move{q_, q_to};
-  Piece piece;
-  piece.limits = LimitsOf(*request_.arm, move);
-  if (piece.limits.length > 0.0) {
-    if (!pieces_.empty()) pieces_.back().limits.v_end_max = 0.0;
-    pieces_.push_back(piece);
+  const PieceLimits limits = LimitsOf(*request_.arm, move);
+  if (limits.length > 0.0) {
+    law_.Stand();
     const JointVector step = q_to - q_;
-    const Eigen::Vector3d p_FT = X_FT_.translation();
-    const int index = static_cast<int>(pieces_.size()) - 1;
-    for (const double share : SampleJointMove(*request_.arm, move, p_FT, request_.sag_mm)) {
+    const double brake = std::fmin(0.5, limits.v_max * limits.v_max / (2.0 * limits.a_max));
+    double from = 0.0, tip_from = JointRates(*request_.arm, q_, p_FT_).TipSpeed(step);
+    for (const double share : SampleJointMove(*request_.arm, move, p_FT_, request_.sag_mm)) {
       const JointVector q = share < 1.0 ? move.At(share) : q_to;
-      AddMoment(q, tag, {index, share, JointRates(*request_.arm, q, p_FT).TipSpeed(step), 0.0});
+      const double tip = JointRates(*request_.arm, q, p_FT_).TipSpeed(step);
+      LawPiece piece{move.At(from), q, step, step, share - from, kInfinity, 0.0, tip_from, tip};
+      // Where the arm begins and ends to cruise.
+      piece.brake_from = brake > from && brake < share ? brake - from : 0.0;
+      piece.brake_to = 1.0 - brake > from && 1.0 - brake < share ? share - (1.0 - brake) : 0.0;
+      piece.least_parts = 2;
+      law_.AddPiece(piece);
+      AddMoment(q, tag, PlaceHere(tip));
+      from = share;
+      tip_from = tip;
     }
+    law_.Stand();
+    law_.EndMove();
+    stop_each_s_ += Trapezoid::Fastest(limits.length, 0.0, 0.0, limits.v_max, limits.a_max).duration();
   } else {
-    AddMoment(q_to, tag, Standing());
+    AddMoment(q_to, tag, PlaceHere(0.0));
   }
+  q_ = q_to;
   stop_here_ = true;
   rates_here_.reset();
 }
@@ -75,26 +124,31 @@ void MotionBuilder::RetagLast(const MoveTag& tag) {
 }
 
 void MotionBuilder::ChangeTool(const Pose& X_FT, const MoveTag& tag) {
+  Close();
   X_FT_ = X_FT;
+  p_FT_ = X_FT.translation();
   stop_here_ = true;
   rates_here_.reset();
-  AddMoment(JointVector(q_), tag, Standing());
+  AddMoment(JointVector(q_), tag, PlaceHere(0.0));
 }
 
 void MotionBuilder::Dwell(const double dwell_s, const MoveTag& tag) {
+  Close();
   stop_here_ = true;
-  (pieces_.empty() ? first_wait_s_ : pieces_.back().wait_s) += dwell_s;
-  AddMoment(JointVector(q_), tag, Standing());
+  waited_s_ += dwell_s;
+  AddMoment(JointVector(q_), tag, PlaceHere(0.0));
 }
 
 void MotionBuilder::SkipTo(const JointVector& q, const MoveTag& tag) {
+  Close();
   stop_here_ = true;
   rates_here_.reset();
-  AddMoment(q, tag, Standing());
+  q_ = q;
+  AddMoment(q, tag, PlaceHere(0.0));
 }
 
 const JointRates& MotionBuilder::RatesHere() {
-  if (!rates_here_) rates_here_.emplace(*request_.arm, q_, X_FT_.translation());
+  if (!rates_here_) rates_here_.emplace(*request_.arm, q_, p_FT_);
   return *rates_here_;
 }
 
@@ -102,75 +156,172 @@ StraightOutcome MotionBuilder::AddStraightMove(const StraightMove& move,
                                                const StraightTarget& target, const MoveTag& tag) {
   StraightOutcome outcome;
   if (move.is_rest()) {
-    const Place here = places_.back();
-    AddMoment(target.q, tag, here);
+    Close();
+    const double tip = places_.back().tip_per_unit;
+    AddMoment(target.q, tag, PlaceHere(tip));
+    q_ = target.q;
     rates_here_.reset();
     return outcome;
   }
-  const JointVector external_rates = move.ExternalRates();
-  JointRates rates_there(*request_.arm, target.q, X_FT_.translation());
-  const Station from{0.0, q_, RatesHere().Solve(move.TwistInFoot(0.0), external_rates)};
-  const Station to{1.0, target.q, rates_there.Solve(move.TwistInFoot(1.0), external_rates)};
-  const StraightTask task{*request_.arm, follower_, move, target.posture};
-  const StraightStretches plan = SplitStraightMove(task, from, to);
+  JointRates rates_there(*request_.arm, target.q, p_FT_);
+  const Station from{0.0, q_, RatesHere().Solve(move.TwistInFoot(0.0), move.ExternalRates(0.0))};
+  const Station to{1.0, target.q, rates_there.Solve(move.TwistInFoot(1.0), move.ExternalRates(1.0))};
+  CurveStretches plan = SplitCurve(TaskOf(move, target.posture), from, to);
   outcome.obstruction = plan.obstruction;
   outcome.demand = Demand(plan, target, tag);
   if (plan.obstruction != Obstruction::kNone) {
     SkipTo(target.q, tag);
     return outcome;
   }
-  const Parameter parameter = move.tip_travels() ? Parameter::kTravel : Parameter::kTurn;
-  if (!pieces_.empty()) {
-    pieces_.back().limits.v_end_max = CornerSpeed(parameter, plan.stretches.front().rates_from);
-  }
-  for (const Stretch& stretch : plan.stretches) AddStretch(stretch, move, target, tag);
-  stop_here_ = request_.controller.corner == CornerRule::kExactStop;
+  AddStopTime(plan, target);
+  Open next{move, target, tag, std::move(plan), from, LineFeedOf(target, tag)};
+  if (!open_ || !RoundInto(next)) CloseAt(next);
+  open_ = std::move(next);
+  q_ = target.q;
+  stop_here_ = false;
   rates_here_ = std::move(rates_there);
   return outcome;
 }
 
-void MotionBuilder::AddStretch(const Stretch& stretch, const StraightMove& move,
-                               const StraightTarget& target, const MoveTag& tag) {
-  const bool travels = move.tip_travels();
-  Piece piece;
-  piece.parameter = travels ? Parameter::kTravel : Parameter::kTurn;
-  piece.limits = LimitsOnStretch(stretch.bounds, target.written_speed.value_or(kAnySpeed));
-  piece.limits.length = stretch.length;
-  piece.limits.v_end_max = kInfinity;
-  piece.rates_end = stretch.rates_to;
-  if (tag.phase == Phase::kCut) piece.cut_speed = target.written_speed.value_or(kInfinity);
-  pieces_.push_back(piece);
-  AddMoment(stretch.q_to, tag,
-            {static_cast<int>(pieces_.size()) - 1, 1.0, travels ? 1.0 : 0.0, 0.0});
+// The corner between the open move and `next`, where the control rounds it.
+std::optional<CornerBlend> MotionBuilder::BlendInto(const StraightMove& next,
+                                                    const MoveTag& tag) const {
+  const ControllerRules& rules = request_.controller;
+  if (stop_here_ || rules.corner != CornerRule::kBlend || tag.phase != open_->tag.phase) {
+    return std::nullopt;
+  }
+  const double half = 0.5 * std::fmin(open_->move.travel_mm(), next.travel_mm());
+  return CornerBlend::Between(open_->move, next, std::fmin(rules.corner_distance_mm.value_or(0.0), half));
 }
 
-// abs(dq/ds) a + abs(d2q/ds2) v^2 <= acceleration limit, for every joint.
-PieceLimits MotionBuilder::LimitsOnStretch(const RateBounds& bounds, const double feed_cap) const {
-  PieceLimits limits;
-  limits.v_max = feed_cap;
-  limits.a_max = kAnySpeed;
-  for (Eigen::Index j = 0; j < bounds.peak.size(); ++j) {
-    const JointSpec& joint = request_.arm->joints()[static_cast<std::size_t>(j)];
-    limits.v_max = std::fmin(limits.v_max, joint.speed_rad_s / bounds.peak[j]);
-    const double bend_mm = joint.acceleration_rad_s2 * kCurvatureShare / bounds.curvature[j];
-    limits.v_max = std::fmin(limits.v_max, std::sqrt(bend_mm));
-  }
-  for (Eigen::Index j = 0; j < bounds.peak.size(); ++j) {
-    const JointSpec& joint = request_.arm->joints()[static_cast<std::size_t>(j)];
-    const double bending = bounds.curvature[j] * limits.v_max * limits.v_max;
-    limits.a_max =
-        std::fmin(limits.a_max, (joint.acceleration_rad_s2 - bending) / bounds.peak[j]);
-  }
-  return limits;
+bool MotionBuilder::RoundInto(Open& next) {
+  const std::optional<CornerBlend> blend = BlendInto(next.move, next.tag);
+  if (!blend) return false;
+  const double leave_share = 1.0 - blend->reach_mm() / open_->move.travel_mm();
+  const double join_share = blend->reach_mm() / next.move.travel_mm();
+  const auto leave = StationAt(TaskOf(open_->move, open_->target.posture), leave_share, q_);
+  const auto join = StationAt(TaskOf(next.move, next.target.posture), join_share, q_);
+  if (!leave || !join || !leave->rates || !join->rates) return false;
+  if (!LayBlend(*blend, *leave, *join, next)) return false;
+  next.begin = *join;
+  return true;
 }
 
-double MotionBuilder::CornerSpeed(const Parameter parameter,
-                                  const JointVector& rates_start) const {
-  const Piece& before = pieces_.back();
-  if (stop_here_ || before.parameter != parameter) return 0.0;
+// First half up to the line's own moment, second half on to the next line.
+bool MotionBuilder::LayBlend(const CornerBlend& blend, const Station& leave, const Station& join,
+                             Open& next) {
+  const int posture = next.target.posture;
+  const std::optional<Station> middle = StationAt(TaskOf(blend, posture), 0.5, q_);
+  if (!middle || !middle->rates) return false;
+  const auto first = HalfBlend(blend, posture, {0.0, leave.q, leave.rates}, *middle);
+  const auto second = HalfBlend(blend, posture, *middle, {1.0, join.q, join.rates});
+  if (!first || !second) return false;
+  const Moments moments = blend.deviation_mm() <= kSag_mm ? Moments::kOffered : Moments::kAll;
+  LayBody(leave, moments);
+  LayStretches(*first, blend, *open_, moments);
+  if (moments == Moments::kOffered) {
+    offered_.pop_back();   // the line's own moment is no offer
+    AddMoment(middle->q, open_->tag, PlaceHere(blend.TipSpeed(0.5)));
+  }
+  law_.EndMove();
+  LayStretches(*second, blend, next, moments);
+  if (blend.deviation_mm() > kNoted_mm) {
+    corners_.push_back({open_->tag.line, open_->tag.path_index, blend.corner_rad(), blend.reach_mm(),
+                        blend.deviation_mm(), blend.tilt_rad()});
+  }
+  return true;
+}
+
+// Split so that chords stay near the arc; nothing where it cannot be followed.
+std::optional<CurveStretches> MotionBuilder::HalfBlend(const CornerBlend& blend, const int posture,
+                                                       const Station& from,
+                                                       const Station& to) const {
+  const CurveTask task = TaskOf(blend, posture);
+  const double radius = blend.radius_mm();
+  const double step_rad = radius > kSag_mm ? 2.0 * std::acos(1.0 - kSag_mm / radius) : kPi;
+  // The tip runs fastest over the share at both ends of the blend.
+  const double half_rad = 0.5 * blend.corner_rad() * blend.length() / blend.travel_mm();
+  const int parts = std::max(1, static_cast<int>(std::ceil(half_rad / step_rad)));
+  CurveStretches all;
+  Station last = from;
+  for (int i = 1; i <= parts; ++i) {
+    const double share = from.share + (to.share - from.share) * i / parts;
+    const std::optional<Station> here =
+        i == parts ? std::optional<Station>(to) : StationAt(task, share, last.q);
+    if (!here) return std::nullopt;
+    const CurveStretches some = SplitCurve(task, last, *here);
+    if (some.obstruction != Obstruction::kNone) return std::nullopt;
+    all.stretches.insert(all.stretches.end(), some.stretches.begin(), some.stretches.end());
+    last = *here;
+  }
+  return all;
+}
+
+// The open move ends as written; what follows begins with a corner.
+void MotionBuilder::CloseAt(const Open& next) {
+  const bool meets = open_.has_value();
+  const bool same = meets && open_->move.tip_travels() == next.move.tip_travels();
+  JointVector rates_before;
+  if (meets) rates_before = open_->plan.stretches.back().rates_to;
+  Close();
+  if (stop_here_ || !same) return law_.Stand();
+  const double speed = CornerSpeed(rates_before, next.plan.stretches.front().rates_from);
+  if (request_.controller.corner == CornerRule::kExactStop) return law_.StandByRule(speed);
+  law_.PassAt(speed, {HeldBy::kCorner, -1});
+}
+
+void MotionBuilder::Close() {
+  if (!open_) return;
+  LayBody(open_->plan.stretches.empty() ? open_->begin
+                                        : Station{1.0, open_->plan.stretches.back().q_to,
+                                                  open_->plan.stretches.back().rates_to},
+          Moments::kAll);
+  law_.EndMove();
+  open_.reset();
+}
+
+// The open move's own way, from behind the last corner to `to`.
+void MotionBuilder::LayBody(const Station& to, const Moments moments) {
+  const Station& from = open_->begin;
+  if (to.share - from.share <= kNoShare) return;
+  if (from.share == 0.0 && to.share == 1.0) {
+    return LayStretches(open_->plan, open_->move, *open_, moments);
+  }
+  LayStretches(SplitCurve(TaskOf(open_->move, open_->target.posture), from, to), open_->move, *open_,
+               moments);
+}
+
+void MotionBuilder::LayStretches(const CurveStretches& plan, const ToolCurve& curve,
+                                 const Open& owner, const Moments moments) {
+  for (const Stretch& stretch : plan.stretches) {
+    LawPiece piece;
+    piece.q_from = stretch.q_from;
+    piece.q_to = stretch.q_to;
+    piece.rates_from = stretch.rates_from;
+    piece.rates_to = stretch.rates_to;
+    piece.length = stretch.length;
+    piece.written_speed = owner.target.written_speed.value_or(kInfinity);
+    piece.move_length = owner.move.length();
+    piece.tip_from = curve.TipSpeed(stretch.share_from);
+    piece.tip_to = curve.TipSpeed(stretch.share_to);
+    piece.curvature_per_mm = curve.Curvature();
+    piece.line_feed = owner.line_feed;
+    // Between two stops there must be a node.
+    piece.least_parts = plan.stretches.size() == 1 && curve.Curvature() == 0.0 ? 2 : 1;
+    const PieceLimits limits = LimitsOn(*request_.arm, stretch.bounds, piece.written_speed);
+    piece.brake_from = piece.brake_to = limits.v_max * limits.v_max / (2.0 * limits.a_max);
+    law_.AddPiece(piece);
+    const Place place = PlaceHere(piece.tip_to);
+    if (moments == Moments::kAll) AddMoment(stretch.q_to, owner.tag, place);
+    else OfferMoment(stretch.q_to, owner.tag, place);
+  }
+}
+
+double MotionBuilder::CornerSpeed(const JointVector& rates_before,
+                                  const JointVector& rates_after) const {
   double speed = kInfinity;
-  for (Eigen::Index j = 0; j < rates_start.size(); ++j) {
-    const double step = std::abs(rates_start[j] - before.rates_end[j]);
+  for (Eigen::Index j = 0; j < rates_after.size(); ++j) {
+    const double step = std::abs(rates_after[j] - rates_before[j]);
     const double allowed_rad_s =
         request_.arm->joints()[static_cast<std::size_t>(j)].acceleration_rad_s2 *
         request_.controller.cycle_s;
@@ -179,23 +330,53 @@ double MotionBuilder::CornerSpeed(const Parameter parameter,
   return speed;
 }
 
-std::optional<JointSpeedDemand> MotionBuilder::Demand(const StraightStretches& plan,
+int MotionBuilder::LineFeedOf(const StraightTarget& target, const MoveTag& tag) {
+  if (tag.phase != Phase::kCut) return -1;
+  LineFeed feed;
+  feed.line = tag.line;
+  feed.path_index = tag.path_index;
+  feed.written_mm_s = target.written_speed.value_or(kInfinity);
+  line_feeds_.push_back(feed);
+  return static_cast<int>(line_feeds_.size()) - 1;
+}
+
+void MotionBuilder::AddStopTime(const CurveStretches& plan, const StraightTarget& target) {
+  PieceLimits whole{0.0, kInfinity, kInfinity, 0.0};
+  for (const Stretch& stretch : plan.stretches) {
+    const PieceLimits limits =
+        LimitsOn(*request_.arm, stretch.bounds, target.written_speed.value_or(kInfinity));
+    whole.length += stretch.length;
+    whole.v_max = std::fmin(whole.v_max, limits.v_max);
+    whole.a_max = std::fmin(whole.a_max, limits.a_max);
+  }
+  stop_each_s_ += Trapezoid::Fastest(whole.length, 0.0, 0.0, whole.v_max, whole.a_max).duration();
+}
+
+std::optional<JointSpeedDemand> MotionBuilder::Demand(const CurveStretches& plan,
                                                       const StraightTarget& target,
                                                       const MoveTag& tag) const {
   if (tag.phase != Phase::kCut || !target.written_speed) return std::nullopt;
-  JointSpeedDemand demand{tag.line, tag.path_index, 0, 0.0, 0.0};
+  JointSpeedDemand demand;
+  demand.line = tag.line;
+  demand.path_index = tag.path_index;
   if (plan.obstruction == Obstruction::kSingular) {
-    demand.ratio = kInfinity;
+    demand.ratio = demand.acceleration_ratio = kInfinity;
     return demand;
   }
   if (plan.obstruction != Obstruction::kNone) return std::nullopt;
+  const double v = *target.written_speed;
   double largest = 0.0;
   for (const Stretch& stretch : plan.stretches) {
     for (Eigen::Index j = 0; j < stretch.q_to.size(); ++j) {
-      const double per_rate =
-          *target.written_speed / request_.arm->joints()[static_cast<std::size_t>(j)].speed_rad_s;
+      const JointSpec& joint = request_.arm->joints()[static_cast<std::size_t>(j)];
+      const double per_rate = v / joint.speed_rad_s;
       const double ratio = stretch.bounds.peak[j] * per_rate;
+      const double bending = stretch.bounds.curvature[j] * v * v / joint.acceleration_rad_s2;
       largest = std::fmax(largest, ratio + stretch.bounds.error[j] * per_rate);
+      if (bending > demand.acceleration_ratio) {
+        demand.acceleration_ratio = bending;
+        demand.acceleration_joint = static_cast<int>(j);
+      }
       if (ratio <= demand.ratio) continue;
       demand.ratio = ratio;
       demand.joint = static_cast<int>(j);
@@ -205,44 +386,48 @@ std::optional<JointSpeedDemand> MotionBuilder::Demand(const StraightStretches& p
   return demand;
 }
 
-double MotionBuilder::CutTimeBelowFeed(const std::vector<Trapezoid>& profiles) const {
-  double time_s = 0.0;
-  for (std::size_t i = 0; i < profiles.size(); ++i) {
-    if (pieces_[i].cut_speed) time_s += profiles[i].TimeBelow(kSlowShare * *pieces_[i].cut_speed);
+const MotionTrack& MotionBuilder::moments() {
+  Close();
+  return track_;
+}
+
+// What held the longest part of the interval that ends at a moment.
+Hold MotionBuilder::HoldBetween(const LawAssembly::Result& law, const std::size_t moment) const {
+  Hold hold{HeldBy::kStop, -1};
+  if (moment == 0) return hold;
+  double longest_s = 0.0;
+  for (std::uint32_t i = places_[moment - 1].node; i < places_[moment].node; ++i) {
+    const double dt = law.time_s[i + 1] - law.time_s[i];
+    if (dt <= longest_s) continue;
+    longest_s = dt;
+    hold = law.held_by[i];
   }
-  return time_s;
+  return hold;
 }
 
 TimedMotion MotionBuilder::Finish() {
-  std::vector<PieceLimits> limits;
-  limits.reserve(pieces_.size());
-  for (const Piece& piece : pieces_) limits.push_back(piece.limits);
-  const std::vector<Trapezoid> profiles = ScaleTime(limits);
-  std::vector<double> start_s, end_s;
-  start_s.reserve(profiles.size());
-  end_s.reserve(profiles.size());
-  double clock_s = first_wait_s_;
-  for (std::size_t i = 0; i < profiles.size(); ++i) {
-    start_s.push_back(clock_s);
-    end_s.push_back(clock_s + profiles[i].duration());
-    clock_s = end_s.back() + pieces_[i].wait_s;
+  Close();
+  const LawAssembly::Result law = law_.Solve();
+  const auto at = [&law](const std::vector<double>& values, std::uint32_t node) {
+    return values.empty() ? 0.0 : values[node];
+  };
+  for (std::size_t m = 0; m < places_.size(); ++m) {
+    const Place& place = places_[m];
+    track_.time_s.push_back(at(law.time_s, place.node) + place.waited_s);
+    track_.feed_mm_s.push_back(at(law.speed, place.node) * place.tip_per_unit);
+    track_.held_by.push_back(HoldBetween(law, m));
   }
-  track_.time_s.reserve(places_.size());
-  track_.feed_mm_s.reserve(places_.size());
-  for (const Place& place : places_) {
-    if (place.piece < 0) {
-      track_.time_s.push_back(place.waited_s);
-      track_.feed_mm_s.push_back(0.0);
-      continue;
-    }
-    const auto piece = static_cast<std::size_t>(place.piece);
-    const Trapezoid& profile = profiles[piece];
-    const bool at_end = place.share >= 1.0;
-    const double t = at_end ? profile.duration() : profile.TimeAt(place.share);
-    track_.time_s.push_back(at_end ? end_s[piece] + place.waited_s : start_s[piece] + t);
-    track_.feed_mm_s.push_back(profile.Speed(t) * place.tip_per_unit);
+  TimedMotion timed;
+  timed.cut_below_feed_s = law_.MeasureFeeds(law, line_feeds_);
+  timed.times.modelled_s = track_.time_s.back();
+  timed.times.ideal_s = law.ideal_s + waited_s_;
+  timed.times.stop_each_s = std::fmax(stop_each_s_ + waited_s_, timed.times.modelled_s);
+  timed.track = std::move(track_);
+  timed.corners = std::move(corners_);
+  for (const LineFeed& feed : line_feeds_) {
+    if (feed.length_mm > 0.0) timed.line_feeds.push_back(feed);
   }
-  return {std::move(track_), CutTimeBelowFeed(profiles)};
+  return timed;
 }
 
 }  // namespace aircut::kinematics

@@ -3,9 +3,11 @@
 #include <optional>
 #include <vector>
 
+#include "kinematics/corner_blend.h"
+#include "kinematics/curve_stretches.h"
 #include "kinematics/joint_move.h"
+#include "kinematics/law_assembly.h"
 #include "kinematics/motion_planner.h"
-#include "kinematics/straight_stretches.h"
 
 namespace aircut::kinematics {
 
@@ -34,14 +36,20 @@ struct StraightOutcome {
 struct TimedMotion {
   MotionTrack track;
   double cut_below_feed_s = 0.0;
+  std::vector<CornerCut> corners;
+  std::vector<LineFeed> line_feeds;
+  ThreeTimes times;
 };
 
 /// Lines moves up, one after the other, and lays the time law over them.
-/// Every move begins where the last one ended. A corner between two straight
-/// moves is passed at the speed at which the step in joint velocity is one
-/// controller cycle of acceleration; between moves of different kind, at the
-/// ends of joint moves, where it dwells, where the tool changes and under exact
-/// stop the arm stands still.
+/// Every move begins where the last one ended. Under CornerRule::kBlend a corner
+/// between two straight moves of one kind is rounded (see CornerBlend) at the
+/// controller's corner distance, at most half of either move; the moment of the
+/// line is then the middle of the blend. A corner that is not rounded is passed
+/// at the speed at which the step in joint velocity is one controller cycle of
+/// acceleration; between moves whose tip travels and rests, at the ends of joint
+/// moves, where it dwells, where the tool changes and under exact stop the arm
+/// stands still.
 class MotionBuilder {
  public:
   /// Keeps references to both.
@@ -62,49 +70,74 @@ class MotionBuilder {
   /// Goes on at `q` without a move, after a line that cannot be followed.
   void SkipTo(const JointVector& q, const MoveTag& tag);
 
-  /// Where the arm stands [rad].
+  /// Where the arm stands after all moves so far [rad].
   const JointVector& q() const { return q_; }
-  /// All moments so far; times and feeds only after Finish.
-  const MotionTrack& moments() const { return track_; }
+  /// All moments; times and feeds only after Finish. To be called after the last move.
+  const MotionTrack& moments();
   /// Lays the time law. To be called once, last.
   TimedMotion Finish();
 
  private:
-  enum class Parameter { kShare, kTravel, kTurn };
-  struct Piece {
-    PieceLimits limits;
-    Parameter parameter = Parameter::kShare;
-    std::optional<double> cut_speed;   // set in cuts: as written, may be infinite
-    JointVector rates_end;             // per unit of the parameter
-    double wait_s = 0.0;               // the arm stands at its end
+  /// A straight move whose end is not laid up yet: the next one may round it.
+  struct Open {
+    StraightMove move;
+    StraightTarget target;
+    MoveTag tag;
+    CurveStretches plan;       // of the whole move
+    Station begin;             // where its own way begins, behind the last corner
+    int line_feed = -1;
   };
+  /// Where a moment lies in the time law.
   struct Place {
-    int piece = -1;                // -1: before any move
-    double share = 1.0;            // of the piece done
+    std::uint32_t node = 0;
+    double waited_s = 0.0;         // sum of all dwells before it
     double tip_per_unit = 0.0;     // tip speed per unit of parameter speed
-    double waited_s = 0.0;         // since the end of the piece
   };
+  struct OfferedMoment {
+    JointVector q;
+    MoveTag tag;
+    Place place;
+  };
+  enum class Moments { kAll, kOffered };
 
-  Place Standing() const;
+  CurveTask TaskOf(const ToolCurve& curve, int posture) const;
+  Place PlaceHere(double tip_per_unit) const;
   void AddMoment(const JointVector& q, const MoveTag& tag, const Place& place);
-  void AddStretch(const Stretch& stretch, const StraightMove& move, const StraightTarget& target,
-                  const MoveTag& tag);
-  PieceLimits LimitsOnStretch(const RateBounds& bounds, double feed_cap) const;
-  double CornerSpeed(Parameter parameter, const JointVector& rates_start) const;
-  std::optional<JointSpeedDemand> Demand(const StraightStretches& plan,
-                                         const StraightTarget& target, const MoveTag& tag) const;
-  double CutTimeBelowFeed(const std::vector<Trapezoid>& profiles) const;
+  void OfferMoment(const JointVector& q, const MoveTag& tag, const Place& place);
+  void PutMoment(const OfferedMoment& moment);
+  std::optional<CornerBlend> BlendInto(const StraightMove& next, const MoveTag& tag) const;
+  bool RoundInto(Open& next);
+  void CloseAt(const Open& next);
+  void Close();
+  void LayBody(const Station& to, Moments moments);
+  void LayStretches(const CurveStretches& plan, const ToolCurve& curve, const Open& owner,
+                    Moments moments);
+  bool LayBlend(const CornerBlend& blend, const Station& leave, const Station& join, Open& next);
+  std::optional<CurveStretches> HalfBlend(const CornerBlend& blend, int posture,
+                                          const Station& from, const Station& to) const;
+  double CornerSpeed(const JointVector& rates_before, const JointVector& rates_after) const;
+  int LineFeedOf(const StraightTarget& target, const MoveTag& tag);
+  std::optional<JointSpeedDemand> Demand(const CurveStretches& plan, const StraightTarget& target,
+                                         const MoveTag& tag) const;
+  void AddStopTime(const CurveStretches& plan, const StraightTarget& target);
+  Hold HoldBetween(const LawAssembly::Result& law, std::size_t moment) const;
   const JointRates& RatesHere();
 
   const PlanRequest& request_;
   const BranchFollower& follower_;
   Pose X_SB_, X_FT_;
+  Eigen::Vector3d p_FT_;
   JointVector q_;
   std::optional<JointRates> rates_here_;   // at q_, for the tool X_FT_
+  std::optional<Open> open_;
   bool stop_here_ = true;
-  double first_wait_s_ = 0.0;              // before any piece
-  std::vector<Piece> pieces_;
+  double waited_s_ = 0.0;
+  double stop_each_s_ = 0.0;
+  LawAssembly law_;
   std::vector<Place> places_;              // one per moment
+  std::vector<OfferedMoment> offered_;     // since the last moment
+  std::vector<LineFeed> line_feeds_;
+  std::vector<CornerCut> corners_;
   MotionTrack track_;
 };
 

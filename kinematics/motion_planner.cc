@@ -176,6 +176,9 @@ class Planner {
     timed.track.name = "main";
     motion_.tracks.push_back(std::move(timed.track));
     motion_.cut_below_feed_s = timed.cut_below_feed_s;
+    motion_.corners = std::move(timed.corners);
+    motion_.line_feeds = std::move(timed.line_feeds);
+    motion_.times = timed.times;
   }
 
   const PlanRequest& request_;

@@ -23,8 +23,9 @@ struct ControllerRules {
   RapidRule rapid = RapidRule::kStraight;
   double cycle_s = 0.012;        ///< > 0, interpolation cycle
   /// Under kBlend: how far before and after a line's end the written way is left
-  /// [mm], never more than half of either move. 0: corners are passed as written.
-  double corner_distance_mm = 0.0;
+  /// [mm], never more than half of either move. Nothing: not known; corners are
+  /// passed as written.
+  std::optional<double> corner_distance_mm;
   /// How many moves the controller knows ahead, the running one included, >= 1.
   /// Nothing: endless.
   std::optional<int> look_ahead_moves;

@@ -55,8 +55,9 @@ void CheckLine(const PathLine& line, const SpinRule spin) {
 void CheckController(const ControllerRules& rules) {
   Require(rules.cycle_s > 0.0 && std::isfinite(rules.cycle_s), "controller.cycle_s",
           rules.cycle_s, "> 0 and finite");
-  Require(rules.corner_distance_mm >= 0.0 && std::isfinite(rules.corner_distance_mm),
-          "controller.corner_distance_mm", rules.corner_distance_mm, ">= 0 and finite");
+  const double corner = rules.corner_distance_mm.value_or(0.0);
+  Require(corner >= 0.0 && std::isfinite(corner), "controller.corner_distance_mm", corner,
+          ">= 0 and finite");
   const int known = rules.look_ahead_moves.value_or(1);
   Require(known >= 1, "controller.look_ahead_moves", known, ">= 1");
   const double tool = rules.tool_acceleration_mm_s2.value_or(1.0);

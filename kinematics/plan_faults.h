@@ -5,7 +5,7 @@
 
 #include "kinematics/motion.h"
 #include "kinematics/posture_choice.h"
-#include "kinematics/straight_stretches.h"
+#include "kinematics/curve_stretches.h"
 
 namespace aircut::kinematics {
 

@@ -31,7 +31,9 @@ JointVector StraightMove::External(const double share) const {
   return external_.e_from + share * (external_.e_to - external_.e_from);
 }
 
-JointVector StraightMove::ExternalRates() const {
+double StraightMove::TipSpeed(double) const { return tip_travels() ? 1.0 : 0.0; }
+
+JointVector StraightMove::ExternalRates(double) const {
   JointVector step = external_.e_to - external_.e_from;
   return is_rest() ? JointVector(JointVector::Zero(step.size())) : JointVector(step / length());
 }

@@ -9,7 +9,7 @@ AcceptLimits ReadAccept(const YamlMap& top) {
   const YamlMap map =
       value->Map({"depth_mm", "gouge_mm", "leftover_mm", "region_mm2", "clearance_mm", "joint_margin_deg", "piece_mm",
                   "arm_model_mm", "arm_model_deg", "read_back_deg", "frame_mm", "tool_mm", "wall_mm", "clamp_mm",
-                  "confidence"});
+                  "corner_mm", "wrist_twist_deg", "singular_value", "cycle_time_min", "confidence"});
   const auto read = [&map](const char* key, Limit& limit, const Bound& bound) {
     if (const auto given = map.Find(key)) limit = {given->Number(bound), true};
   };
@@ -23,7 +23,7 @@ AcceptLimits ReadAccept(const YamlMap& top) {
   read("clearance_mm", accept.clearance_mm, Bound::Within(0, 1000, "write the clearance you want, in mm"));
   read("joint_margin_deg", accept.joint_margin_deg, Bound::Within(0, 90, "write the margin you want, in degrees"));
   accept.piece_mm.value = accept.frame_mm.value = accept.depth_mm.value / 3;
-  accept.tool_mm.value = accept.depth_mm.value / 4;
+  accept.tool_mm.value = accept.corner_mm.value = accept.depth_mm.value / 4;
   read("piece_mm", accept.piece_mm, tolerance);
   read("arm_model_mm", accept.arm_model_mm, tolerance);
   read("arm_model_deg", accept.arm_model_deg, angle);
@@ -32,6 +32,14 @@ AcceptLimits ReadAccept(const YamlMap& top) {
   read("tool_mm", accept.tool_mm, tolerance);
   read("wall_mm", accept.wall_mm, distance);
   read("clamp_mm", accept.clamp_mm, distance);
+  read("corner_mm", accept.corner_mm, tolerance);
+  read("wrist_twist_deg", accept.wrist_twist_deg, Bound::Positive("write the twist that the hose bears, in degrees", 3600));
+  if (const auto value_of = map.Find("singular_value")) {
+    accept.singular_value = value_of->Number(Bound::Positive("write the smallest singular value you accept, such as 0.05", 10));
+  }
+  if (const auto minutes = map.Find("cycle_time_min")) {
+    accept.cycle_time_min = minutes->Number(Bound::Positive("write the time you allow, in minutes", 1e5));
+  }
   map.FindUnused("confidence");
   read("confidence", accept.confidence, Bound::Within(0.5, 0.9999, "write a probability such as 0.95"));
   return accept;

@@ -73,8 +73,6 @@ enum class OverSpeed { kUnsaid, kSlows, kStops };
 
 /// Stated for the controller beyond what planning takes.
 struct ControllerNotes {
-  std::optional<double> corner_distance_mm;   ///< of corner: {rule: blend}
-  std::optional<int> look_ahead_moves;
   OverSpeed over_speed = OverSpeed::kUnsaid;
 };
 
@@ -140,6 +138,9 @@ struct CellCutter {
   CutterOutline outline;
   bool right_handed = true;
   double rpm_limit = 0;                    ///< 0 = not stated
+  /// Least and largest feed per tooth; empty = not stated.
+  struct ChipLoad { double least_mm = 0, most_mm = 0; };
+  std::optional<ChipLoad> chip_load;
   double control_height_mm = 0;            ///< control point above the tip end, along the axis
   Declared holder_said = Declared::kUnsaid;
   std::vector<BodyCylinder> holder;        ///< above H, in T (z0 >= stick_out)

@@ -12,7 +12,7 @@ constexpr double kMaxCutter_mm = 1000.0;
 
 const YamlKeys& CutterKeys() {
   static const YamlKeys keys = {"shape", "diameter", "angle", "tip_radius", "tip_flat", "corner_radius", "outline",
-                                "flutes", "flute_length", "shank_diameter", "stick_out", "holder", "control_point",
+                                "flutes", "flute_length", "shank_diameter", "stick_out", "holder", "chip_load", "control_point",
                                 "hand", "rpm_limit", "modulus_gpa", "measured"};
   return keys;
 }
@@ -119,6 +119,14 @@ Cutter EnvelopeOf(const YamlMap& map, const CutterOutline& outline) {
   }
 }
 
+CellCutter::ChipLoad ReadChipLoad(const YamlValue& value) {
+  const std::vector<YamlValue> ends = value.Items(2);
+  const Bound bound = Bound::Positive("write the least and the largest feed per tooth, such as [0.02, 0.10]", 10);
+  const CellCutter::ChipLoad chip{ends[0].Length_mm(bound), ends[1].Length_mm(bound)};
+  if (!(chip.most_mm > chip.least_mm)) value.Fail("must rise: write the least feed per tooth first, then the largest");
+  return chip;
+}
+
 CellCutter ReadCutter(const YamlMap& map, const std::string& shape) {
   CellCutter cutter;
   cutter.outline = ReadOutline(map, shape);
@@ -133,6 +141,7 @@ CellCutter ReadCutter(const YamlMap& map, const std::string& shape) {
   if (const auto limit = map.Find("rpm_limit")) {
     cutter.rpm_limit = limit->Number(Bound::Positive("write the highest permitted speed in rpm", 1e6));
   }
+  if (const auto chip = map.Find("chip_load")) cutter.chip_load = ReadChipLoad(*chip);
   if (const auto modulus = map.FindUnused("modulus_gpa")) {
     cutter.modulus_gpa = modulus->Number(Bound::Positive("write Young's modulus in GPa, such as 600 for carbide", 2000));
   }

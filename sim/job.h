@@ -36,6 +36,10 @@ struct AcceptLimits {
   Limit tool_mm{0.075, false};       ///< tool-measured: default depth_mm / 4
   Limit wall_mm{0.0, false};         ///< break-through: default three times the depth there
   Limit clamp_mm{3.0, false};        ///< clamp-zone
+  Limit corner_mm{0.075, false};     ///< corner-rounding: default depth_mm / 4
+  Limit wrist_twist_deg{270.0, false};      ///< wrist-winding, where a hose is on the arm
+  std::optional<double> singular_value;     ///< singularity: smallest singular value
+  std::optional<double> cycle_time_min;     ///< cycle-time
   Limit confidence{0.95, false};
 };
 

@@ -91,14 +91,14 @@ void ReadSpindle(const YamlValue& value, const CellContext& context, Cell& cell)
 }
 
 void ReadController(const YamlValue& value, Cell& cell) {
-  const YamlMap map = value.Map({"corner", "look_ahead_moves", "cycle_s", "rapid", "over_speed"});
+  const YamlMap map = value.Map({"corner", "look_ahead_moves", "tool_acceleration", "cycle_s", "rapid", "over_speed"});
   const YamlMap corner = map.At("corner", "write corner: {rule: exact_stop} or {rule: blend, distance: ..}")
                              .Map({"rule", "distance"});
   const std::string rule = corner.At("rule", "write blend or exact_stop").Word({"blend", "exact_stop"});
   cell.controller.corner = rule == "blend" ? kinematics::CornerRule::kBlend : kinematics::CornerRule::kExactStop;
   if (rule == "exact_stop") corner.Refuse({"distance"}, "goes with rule: blend only: take it out");
-  if (const auto distance = corner.FindUnused("distance")) {
-    cell.controller_notes.corner_distance_mm =
+  if (const auto distance = corner.Find("distance")) {
+    cell.controller.corner_distance_mm =
         distance->Length_mm(Bound::Within(0, 1000, "write how far from a corner the rounding may begin"));
   }
   cell.controller.rapid = map.At("rapid", "write straight or joint: the way a rapid takes")
@@ -107,10 +107,15 @@ void ReadController(const YamlValue& value, Cell& cell) {
                               : kinematics::RapidRule::kJoint;
   cell.controller.cycle_s = map.At("cycle_s", "write the controller's cycle in seconds, such as 0.012")
                                 .Number(Bound::Within(1e-4, 1, "write the controller's cycle in seconds"));
-  if (const auto moves = map.FindUnused("look_ahead_moves")) {
-    cell.controller_notes.look_ahead_moves = moves->Integer(0, 100'000, "write the moves that it looks ahead");
+  if (const auto moves = map.Find("look_ahead_moves")) {
+    cell.controller.look_ahead_moves =
+        moves->Integer(1, 100'000, "write how many moves it knows ahead, the running one included");
   }
-  if (const auto over = map.FindUnused("over_speed")) {
+  if (const auto acceleration = map.Find("tool_acceleration")) {
+    cell.controller.tool_acceleration_mm_s2 =
+        acceleration->Length_mm(Bound::Positive("write the largest acceleration of the tip, in length per s2", 1e6));
+  }
+  if (const auto over = map.Find("over_speed")) {
     cell.controller_notes.over_speed =
         over->Word({"slows", "stops"}) == "slows" ? OverSpeed::kSlows : OverSpeed::kStops;
   }

@@ -182,15 +182,17 @@ std::string SpindleSection(const sim::Cell& cell) {
 
 std::string ControllerSection(const sim::Cell& cell) {
   const sim::ControllerNotes& notes = cell.controller_notes;
+  const kinematics::ControllerRules& rules = cell.controller;
   std::string text = "Controller\n";
   const bool blends = cell.controller.corner == kinematics::CornerRule::kBlend;
-  const std::string within = notes.corner_distance_mm ? " within " + GivenMm(*notes.corner_distance_mm) : "";
+  const std::string within = rules.corner_distance_mm ? " within " + GivenMm(*rules.corner_distance_mm) : "";
   text += SheetRow("corners", blends ? "rounded" + within : "stops exactly at each");
   text += SheetRow("rapids", cell.controller.rapid == kinematics::RapidRule::kStraight
                                  ? "the tip goes straight"
                                  : "the joints go evenly, the tip on a curve");
   text += SheetRow("cycle", Given(cell.controller.cycle_s) + " s");
-  text += SheetRow("looks ahead", notes.look_ahead_moves ? Plural(*notes.look_ahead_moves, "move") : "not said");
+  text += SheetRow("looks ahead",
+                   rules.look_ahead_moves ? Plural(*rules.look_ahead_moves, "move") : "not said: taken as endless");
   const char* over = notes.over_speed == sim::OverSpeed::kSlows   ? "it slows down"
                      : notes.over_speed == sim::OverSpeed::kStops ? "it stops with an error"
                                                                   : "not said";

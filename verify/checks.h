@@ -24,6 +24,12 @@ CheckResult CheckReach(const CheckInputs& in);          ///< `reach`
 CheckResult CheckJointRange(const CheckInputs& in);     ///< `joint-range`
 CheckResult CheckJointSpeed(const CheckInputs& in);     ///< `joint-speed`
 CheckResult CheckPostureChange(const CheckInputs& in);  ///< `posture-change`
+CheckResult CheckJointAcceleration(const CheckInputs& in);   ///< `joint-acceleration`
+CheckResult CheckFeedHeld(const CheckInputs& in);       ///< `feed-held`
+CheckResult CheckCornerRounding(const CheckInputs& in); ///< `corner-rounding`
+CheckResult CheckSingularity(const CheckInputs& in);    ///< `singularity`
+CheckResult CheckWristWinding(const CheckInputs& in);   ///< `wrist-winding`
+CheckResult CheckCycleTime(const CheckInputs& in);      ///< `cycle-time`
 CheckResult CheckClash(const CheckInputs& in);          ///< `clash`
 CheckResult CheckClearance(const CheckInputs& in);      ///< `clearance`
 CheckResult CheckRapidContact(const CheckInputs& in);   ///< `rapid-contact`

@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "kinematics/units.h"
+#include "verify/hold_words.h"
 #include "verify/report_text.h"
 #include "verify/side_files.h"
 
@@ -70,8 +71,9 @@ void AppendRow(const kinematics::MotionTrack& track, std::size_t i, fmt::memory_
     fmt::format_to(out, FMT_COMPILE(",{:.5f}"), track.q[i][j] * kDegrees);
   }
   const Eigen::Vector3d p = track.X_ST[i].translation(), axis = track.X_ST[i].linear().col(2);
-  fmt::format_to(out, FMT_COMPILE(",{:.4f},{:.4f},{:.4f},{:.6f},{:.6f},{:.6f},{:.2f},{}\n"), p.x(), p.y(),
-                 p.z(), axis.x(), axis.y(), axis.z(), track.feed_mm_s[i] * 60.0, track.line[i]);
+  fmt::format_to(out, FMT_COMPILE(",{:.4f},{:.4f},{:.4f},{:.6f},{:.6f},{:.6f},{:.2f},{},{}\n"), p.x(), p.y(),
+                 p.z(), axis.x(), axis.y(), axis.z(), track.feed_mm_s[i] * 60.0, track.line[i],
+                 i < track.held_by.size() ? WordsFor(track.held_by[i]) : std::string());
 }
 
 }  // namespace
@@ -112,7 +114,7 @@ std::string MomentsCsv(const ReportContext& context) {
   const int joints = !tracks.empty() && tracks[0].size() > 0 ? static_cast<int>(tracks[0].q[0].size()) : 0;
   fmt::format_to(std::back_inserter(text), "time_s");
   for (int j = 1; j <= joints; ++j) fmt::format_to(std::back_inserter(text), ",q{}_deg", j);
-  fmt::format_to(std::back_inserter(text), ",x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line\n");
+  fmt::format_to(std::back_inserter(text), ",x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line,held_by\n");
   if (!tracks.empty()) {
     for (std::size_t i = 0; i < tracks[0].size(); ++i) AppendRow(tracks[0], i, &text);
   }

@@ -1,8 +1,11 @@
+#include <algorithm>
 #include <cmath>
+#include <map>
 
 #include <fmt/format.h>
 
 #include "verify/assumed_values.h"
+#include "verify/hold_words.h"
 #include "verify/report_parts.h"
 #include "verify/report_text.h"
 
@@ -149,6 +152,7 @@ std::string DefaultsText(const ReportContext& context) {
   add(accept.region_mm2, "smallest region", "mm²");
   add(accept.clearance_mm, "clearance", "mm");
   add(accept.joint_margin_deg, "joint margin", "deg");
+  add(accept.corner_mm, "corner rounding", "mm");
   add(accept.piece_mm, "piece located", "mm");
   add(accept.arm_model_mm, "arm model", "mm");
   add(accept.arm_model_deg, "arm model", "deg");
@@ -220,6 +224,38 @@ std::string SourceSection(const Page& page) {
          AssumedText(context) + CopiesText(context.run);
 }
 
+// Nobody outside knows how a control plans: the three times say what hangs on it.
+std::string ThreeTimesTable(const kinematics::Motion& motion) {
+  const kinematics::ThreeTimes& t = motion.times;
+  return fmt::format(
+      "<table><thead><tr><th>reading of the control</th><th>time</th></tr></thead>\n"
+      "<tr><td>ideal: it knows the whole path and no cycle</td><td class=\"nw\">{}</td></tr>\n"
+      "<tr><td>as the cell describes it</td><td class=\"nw\">{}</td></tr>\n"
+      "<tr><td>it stands still at every line</td><td class=\"nw\">{}</td></tr></table>\n"
+      "<p class=\"note\">A real control differs from all three: time one run in the air.</p>\n",
+      ClockText(t.ideal_s), ClockText(t.modelled_s), ClockText(t.stop_each_s));
+}
+
+// Time of the cuts by what kept them from going faster, longest first.
+std::string HeldTable(const kinematics::MotionTrack& track) {
+  std::map<std::string, double> by_words;
+  for (std::size_t m = 1; m < track.size() && m < track.held_by.size(); ++m) {
+    if (track.phase[m] != kinematics::Phase::kCut) continue;
+    by_words[WordsFor(track.held_by[m])] += track.time_s[m] - track.time_s[m - 1];
+  }
+  std::vector<std::pair<double, std::string>> rows;
+  for (const auto& [words, time_s] : by_words) {
+    if (time_s > 0.0) rows.emplace_back(-time_s, words);
+  }
+  if (rows.empty()) return "";
+  std::sort(rows.begin(), rows.end());
+  std::string html = "<table><thead><tr><th>what set the speed of the cuts</th><th>time</th></tr></thead>\n";
+  for (const auto& [time_s, words] : rows) {
+    html += fmt::format("<tr><td>{}</td><td class=\"nw\">{}</td></tr>\n", words, ClockText(-time_s));
+  }
+  return html + "</table>\n";
+}
+
 std::string TimeSection(const Page& page) {
   const kinematics::Motion& motion = page.context.run.motion;
   std::string html = "<h2>Over the job</h2>\n";
@@ -231,12 +267,12 @@ std::string TimeSection(const Page& page) {
   html += StripChart(page);
   html += fmt::format(
       "<p class=\"note\">{} in all: {} cutting, {} in rapid moves, {} on the way from home and back. For {} of the "
-      "cutting the feed is held below 90\u00a0% of what is written. The time law: trapezoids under the written feed, "
-      "joint speed and joint acceleration; at a corner the joint speed steps by no more than one controller cycle "
-      "of acceleration. {} moments are in <code>moments.csv</code>.</p>\n",
+      "cutting the feed is held below 90\u00a0% of what is written. The time law is the fastest under the written "
+      "feed, joint speed and joint acceleration, as far as the control looks ahead; corners are rounded as the cell "
+      "says. {} moments are in <code>moments.csv</code>, each with what held it.</p>\n",
       ClockText(track.time_s.back()), ClockText(spent.cut_s), ClockText(spent.rapid_s), ClockText(spent.way_s),
       ClockText(motion.cut_below_feed_s), Number(static_cast<double>(track.size()), 0));
-  return html;
+  return html + ThreeTimesTable(motion) + HeldTable(track);
 }
 
 }  // namespace aircut::verify

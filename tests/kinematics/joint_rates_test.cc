@@ -5,7 +5,7 @@
 
 #include <gtest/gtest.h>
 
-#include "kinematics/straight_stretches.h"
+#include "kinematics/curve_stretches.h"
 #include "tests/kinematics/planner_scene.h"
 
 namespace aircut::kinematics {

@@ -1,6 +1,8 @@
 #include "sim/dry_run.h"
 
 #include <cmath>
+#include <limits>
+#include <vector>
 
 #include <gtest/gtest.h>
 
@@ -20,22 +22,41 @@ Run RunOf(const Job& job, int threads = 2, double resolution_mm = 0.5) {
   return Execute(job, options);
 }
 
+// How far the executed track passes each line's tip by, at the line's last moment.
+std::vector<double> MissedTips_mm(const Job& job, const Run& run) {
+  const auto& motion = run.motion.tracks.at(0);
+  std::vector<double> missed_mm(job.path.size(), std::numeric_limits<double>::infinity());
+  for (std::size_t m = 0; m + 1 < motion.size(); ++m) {
+    const int index = motion.path_index[m];
+    if (index < 0 || motion.path_index[m + 1] == index) continue;   // the last moment of a line
+    const auto line = static_cast<std::size_t>(index);
+    missed_mm[line] = (run.track.p_ST[m] - job.path[line].p_ST).norm();
+  }
+  return missed_mm;
+}
+
 // Oracle: the written path. The track made from the planned joints passes every
 // line's tip within the accuracy of the inverse kinematics.
 TEST(ExecutedTrackTest, JointsLeadBackToTheWrittenTips) {
   const TempFolder folder;
+  TinyJob tiny;
+  tiny.Change("tiny.cell.yaml", "corner: {rule: blend, distance: 0.5}", "corner: {rule: exact_stop}");
+  const Job job = LoadJob(tiny.WriteTo(folder), {});
+  for (const double missed_mm : MissedTips_mm(job, RunOf(job))) EXPECT_LT(missed_mm, 1e-6);
+}
+
+// Oracle: an arc that touches both sides of a square corner 0.5 mm before and
+// behind it leaves the corner by 0.5 tan(90 / 4 deg); all other lines are met.
+TEST(ExecutedTrackTest, SquareCornersOfTheGrooveAreRoundedByTheArc) {
+  const TempFolder folder;
   const Job job = LoadJob(TinyJob().WriteTo(folder), {});
-  const auto run = RunOf(job);
-  ASSERT_TRUE(run.executed);
-  const auto& motion = run.motion.tracks[0];
-  std::vector<bool> seen(job.path.size(), false);
-  for (std::size_t m = 0; m + 1 < motion.size(); ++m) {
-    const int index = motion.path_index[m];
-    if (index < 0 || motion.path_index[m + 1] == index) continue;   // the last moment of a line
-    EXPECT_LT((run.track.p_ST[m] - job.path[static_cast<std::size_t>(index)].p_ST).norm(), 1e-6);
-    seen[static_cast<std::size_t>(index)] = true;
+  int rounded = 0;
+  for (const double missed_mm : MissedTips_mm(job, RunOf(job))) {
+    if (missed_mm < 1e-6) continue;
+    EXPECT_NEAR(missed_mm, 0.5 * std::tan(std::atan(1.0) / 2.0), 1e-6);
+    ++rounded;
   }
-  for (std::size_t i = 0; i < seen.size(); ++i) EXPECT_TRUE(seen[i]) << "line " << job.path[i].line;
+  EXPECT_EQ(rounded, 2);
 }
 
 // Oracle: by hand. Wait 2 s, 30 mm at 10 mm/s, turn on the spot for a written

@@ -8,6 +8,7 @@
 
 #include "kinematics/units.h"
 #include "tests/support/made_premises.h"
+#include "tests/support/sample_arm.h"
 #include "verify/check.h"
 #include "verify/checks.h"
 #include "verify/verdict.h"
@@ -43,6 +44,7 @@ inline sim::CellCutter MadeCutter() {
 inline sim::Cell MadeCell() {
   sim::Cell cell;
   cell.name = "made by hand";
+  cell.arm = std::make_shared<const kinematics::ArmModel>(SampleArm());
   cell.links = {{2, {sim::CapsuleShape{{0, 0, 0}, {-1000, 0, 0}, 160.0}}}};
   cell.housing_H = {{0.0, 260.0, 55.0}};
   cell.housing_shapes_H = {sim::CylinderShape{{0, 0, 0}, {0, 0, 260}, 55.0}};
@@ -158,14 +160,32 @@ inline void MakeMotion(const sim::Job& job, sim::Run* run) {
   kinematics::MotionTrack track;
   track.name = "main";
   track.time_s = {0.0, 13.0};
+  track.q.assign(2, PanelFromDeg({10, 20, 30, 15, 60, 40}));
+  track.line = {3, 12};
+  track.path_index = {1, 10};
+  track.phase.assign(2, kinematics::Phase::kCut);
   motion.tracks = {track};
+  motion.times = {540.0, 600.0, 900.0};
   for (int joint = 0; joint < 6; ++joint) {
     motion.joint_margins.push_back({kinematics::RadFromDeg(20.0 + joint), 5, 3});
   }
   for (std::size_t i = 0; i < job.path.size(); ++i) {
     motion.posture_per_line.push_back(3);
     if (job.path[i].move != kinematics::MoveKind::kCut) continue;
-    motion.demands.push_back({job.path[i].line, static_cast<int>(i), 3, 0.6, 1e-6});
+    kinematics::JointSpeedDemand demand;
+    demand.line = job.path[i].line;
+    demand.path_index = static_cast<int>(i);
+    demand.joint = 3;
+    demand.ratio = 0.6;
+    demand.ratio_bound = 1e-6;
+    demand.acceleration_ratio = 0.3;
+    motion.demands.push_back(demand);
+    kinematics::LineFeed feed;
+    feed.line = demand.line;
+    feed.path_index = demand.path_index;
+    feed.written_mm_s = feed.lowest_mm_s = 25.0;
+    feed.length_mm = 20.0;
+    motion.line_feeds.push_back(feed);
   }
   run->executed = true;
 }

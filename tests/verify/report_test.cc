@@ -165,7 +165,7 @@ TEST_F(ReportTest, MomentsAreWrittenWithUnitsInTheHeader) {
   std::istringstream csv(MomentsCsv(made.Context()));
   std::string line;
   std::getline(csv, line);
-  EXPECT_EQ(line, "time_s,q1_deg,q2_deg,q3_deg,q4_deg,q5_deg,q6_deg,x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line");
+  EXPECT_EQ(line, "time_s,q1_deg,q2_deg,q3_deg,q4_deg,q5_deg,q6_deg,x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line,held_by");
   const kinematics::MotionTrack& track = made.run.motion.tracks[0];
   for (std::size_t row = 0; std::getline(csv, line); ++row) {
     std::vector<double> values;
@@ -183,7 +183,7 @@ TEST_F(ReportTest, MomentsAreWrittenWithUnitsInTheHeader) {
 }
 
 TEST_F(ReportTest, MomentsWithoutMotionAreAHeader) {
-  EXPECT_EQ(MomentsCsv(MadeReport{}.Context()), "time_s,x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line\n");
+  EXPECT_EQ(MomentsCsv(MadeReport{}.Context()), "time_s,x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line,held_by\n");
 }
 
 // Oracle: SARIF 2.1.0 (OASIS, 27 March 2020), sections 3.13 to 3.30: names of

@@ -1,0 +1,83 @@
+#include "verify/motion_faults.h"
+
+#include <algorithm>
+
+#include "verify/checks.h"
+#include "verify/words.h"
+
+namespace aircut::verify {
+
+using kinematics::PlanFault;
+using kinematics::PlanFaultKind;
+
+std::optional<Eigen::Vector3d> PlaceOf(const sim::Job& job, int path_index) {
+  if (path_index < 0 || path_index >= static_cast<int>(job.path.size())) return std::nullopt;
+  return job.path[path_index].p_ST;
+}
+
+bool HasMoments(const sim::Run& run) {
+  if (!run.motion.complete()) return false;
+  const kinematics::MotionTrack& track = run.motion.tracks[0];
+  const std::size_t moments = track.size();
+  return track.q.size() == moments && track.line.size() == moments && track.phase.size() == moments &&
+         track.path_index.size() == moments;
+}
+
+std::vector<Finding> FaultFindings(const CheckInputs& in,
+                                   const std::vector<PlanFaultKind>& kinds) {
+  std::vector<Finding> findings;
+  const PlanFault* last = nullptr;
+  for (const PlanFault& fault : in.run.motion.faults) {
+    if (std::find(kinds.begin(), kinds.end(), fault.kind) == kinds.end()) continue;
+    const bool follows = last != nullptr && last->kind == fault.kind &&
+                         last->joint == fault.joint && fault.path_index - last->path_index <= 1 &&
+                         fault.path_index >= last->path_index;
+    if (follows) {
+      findings.back().lines = {findings.back().line, fault.line};
+    } else {
+      Finding f;
+      f.line = fault.line;
+      f.text = fault.text;
+      f.at_S = PlaceOf(in.job, fault.path_index);
+      f.limit = fault.limit;
+      findings.push_back(f);
+    }
+    Finding& f = findings.back();
+    if (!follows || fault.value > f.value) {
+      f.value = fault.value;
+      f.text = fault.text;
+      f.at_S = PlaceOf(in.job, fault.path_index);
+    }
+    last = &fault;
+  }
+  return findings;
+}
+
+namespace {
+
+std::string NoMotionReason(const sim::Run& run) {
+  if (run.motion.faults.empty()) return "No motion was planned.";
+  const PlanFault& first = run.motion.faults.front();
+  return "The arm could not follow the path beyond " + Lines(first.line, first.line) +
+         " (see reach, joint-range, posture-change).";
+}
+
+}  // namespace
+
+CheckResult NotFollowed(const sim::Run& run) {
+  return Unproven(NoMotionReason(run), {"a path that the arm can follow"});
+}
+
+CheckResult FailedBy(std::vector<Finding> findings, const std::string& cause) {
+  CheckResult r;
+  r.result = Result::kFail;
+  for (Finding& f : findings) f.cause = cause;
+  const Finding& first = findings.front();
+  r.why = first.text;
+  r.where = Lines(first.line, first.lines.empty() ? first.line : first.lines[1]);
+  r.findings = std::move(findings);
+  TrimFindings(&r);
+  return r;
+}
+
+}  // namespace aircut::verify

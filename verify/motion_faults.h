@@ -1,0 +1,32 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "kinematics/motion.h"
+#include "verify/check.h"
+
+namespace aircut::verify {
+
+// Private to verify: what the checks of the planned motion share.
+
+/// @returns the tip of a path line in S; nothing where the index is no line.
+std::optional<Eigen::Vector3d> PlaceOf(const sim::Job& job, int path_index);
+
+/// @returns the faults of planning of the kinds asked for, neighbouring lines in
+/// one finding; values as in PlanFault.
+std::vector<Finding> FaultFindings(const CheckInputs& in,
+                                   const std::vector<kinematics::PlanFaultKind>& kinds);
+
+/// @returns true if the motion is complete and its main track carries joints, lines
+/// and phases for every moment.
+bool HasMoments(const sim::Run& run);
+
+/// @returns unproven: the arm could not follow the path.
+CheckResult NotFollowed(const sim::Run& run);
+
+/// @returns a failed result from faults of planning, not empty.
+CheckResult FailedBy(std::vector<Finding> findings, const std::string& cause);
+
+}  // namespace aircut::verify

@@ -1,0 +1,37 @@
+#include "verify/checks.h"
+#include "verify/motion_faults.h"
+#include "verify/side_moves.h"
+#include "verify/words.h"
+
+namespace aircut::verify {
+
+using kinematics::PlanFaultKind;
+
+CheckResult CheckReach(const CheckInputs& in) {
+  std::vector<Finding> findings =
+      FaultFindings(in, {PlanFaultKind::kOutOfReach, PlanFaultKind::kAtSingularity});
+  for (Finding& f : SideFaults(in, {PlanFaultKind::kOutOfReach, PlanFaultKind::kAtSingularity})) {
+    findings.push_back(std::move(f));
+  }
+  if (!findings.empty()) {
+    double beyond_mm = 0.0;
+    for (Finding& f : findings) {
+      f.unit = "mm";
+      if (f.value > beyond_mm) beyond_mm = f.value;
+    }
+    CheckResult r = FailedBy(std::move(findings),
+                             "the workpiece stands too far from the arm or too near to it, or the "
+                             "tool leans where the wrist cannot follow");
+    r.worst = beyond_mm;
+    r.bound = 0.0;
+    r.limit = 0.0;
+    r.unit = "mm";
+    return r;
+  }
+  if (!in.run.motion.complete()) return NotFollowed(in.run);
+  CheckResult r = Measured({0.0, 0.0, 0.0, Sense::kAtMost, "mm"});
+  r.why = "The arm reaches all " + Count(static_cast<std::int64_t>(in.job.path.size())) + " lines." + SideMovesText(in.run);
+  return r;
+}
+
+}  // namespace aircut::verify
