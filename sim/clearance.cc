@@ -87,8 +87,10 @@ class PairSearch {
       return;
     }
     Try(0);
-    for (int k = 1; k <= kFirstTries; ++k) {
-      Try(static_cast<int>(static_cast<std::int64_t>(last) * k / kFirstTries));
+    for (int k = 1, tried = 0; k <= kFirstTries; ++k) {
+      const auto i = static_cast<int>(static_cast<std::int64_t>(last) * k / kFirstTries);
+      if (i != tried) Try(i);   // a short track has fewer moments than tries
+      tried = i;
     }
     for (ShapePair& pair : shapes_) {
       for (int begin = 0; begin < last;) {
@@ -326,7 +328,7 @@ void Check(const ClearanceRequest& request) {
 // Nothing came nearer than enough: shows the nearest place that was looked at.
 PairClearance FarResult(const ClearanceRequest& request, const ClearancePair& pair,
                         const PairState& state) {
-  PairClearance out{pair.a, pair.b, request.enough_mm, 0.0, 0.0, 0, {}, {}};
+  PairClearance out{pair.a, pair.b, request.enough_mm, 0.0, 0.0, 0, {}, {}, {}};
   out.p_WA = out.p_WB = Vector3d::Zero();
   if (!state.nearest_moment) return out;   // the two are never there together
   const int i = *state.nearest_moment;
@@ -351,7 +353,7 @@ PairClearance ResultOf(const ClearanceRequest& request, const ClearancePair& pai
                        const PairState& state) {
   if (!(state.best_mm < request.enough_mm)) return FarResult(request, pair, state);
   PairClearance out{pair.a, pair.b, state.best_mm, 0.0, state.time_s, state.line,
-                    state.p_WA, state.p_WB};
+                    state.p_WA, state.p_WB, {}};
   out.bound_mm =
       std::max(0.0, state.best_mm - state.floor_mm) + CollisionWorld::kDistanceBound_mm;
   return out;

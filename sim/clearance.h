@@ -26,6 +26,7 @@ struct PairClearance {
   double time_s = 0.0;
   int line = 0;
   Eigen::Vector3d p_WA, p_WB;      ///< witness points
+  std::string during;              ///< the move beside the path, empty = the job's own motion
 };
 
 struct ClearanceRequest {

@@ -6,14 +6,15 @@ namespace aircut::sim {
 
 std::vector<CutterLocationReader::Entry> CutterLocationReader::MovingEntries() {
   constexpr Ignoring kNever = Ignoring::kNever;
-  return {{{"GOTO", "GOTO/x,y,z[,i,j,k]",
-            "straight move to a point; three values keep the tool axis, six need MULTAX/ON"},
+  return {{{"GOTO", "GOTO/x,y,z[,i,j,k[,u,v,w]]",
+            "straight move to a point; three values keep the orientation, more need MULTAX/ON; nine need "
+            "path.second_vector"},
            &CutterLocationReader::Goto,
            kNever},
           {{"GODLTA", "GODLTA/dx,dy,dz", "straight move by a distance"},
            &CutterLocationReader::GoDelta,
            kNever},
-          {{"FROM", "FROM/x,y,z[,i,j,k]", "start point, before any motion: the first row, a rapid"},
+          {{"FROM", "FROM/x,y,z[,i,j,k[,u,v,w]]", "start point, before any motion: the first row, a rapid"},
            &CutterLocationReader::From,
            kNever},
           {{"TLAXIS", "TLAXIS/i,j,k", "tool axis from the next motion on, tip to spindle"},

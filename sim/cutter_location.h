@@ -19,7 +19,13 @@ namespace aircut::sim {
 /// LOADTL and SPINDL the job's `defaults` hold; without one the spindle stands,
 /// and a cut before any SPINDL is refused. FINI must end the file: without it a
 /// file that was cut off would look whole.
-/// Of `rules`, `defaults` and `ignore_words` (major words to pass over) count.
+/// A point of nine values says the tool's x (u,v,w) after the axis i,j,k, and with
+/// it the whole orientation, until a point of six values or TLAXIS. The statements
+/// of ISO 4343 know three and six values (from memory); what stands after them
+/// differs between programs, so nine are read only where the job says what they
+/// mean.
+/// Of `rules`, `defaults`, `second_vector` and `ignore_words` (major words to pass
+/// over) count.
 /// @throws InputError with file, line, statement and what was expected.
 void ReadCutterLocation(const std::filesystem::path& file, const PathRules& rules,
                         const PathSink& sink);

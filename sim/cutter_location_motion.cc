@@ -62,17 +62,40 @@ Vector3d CutterLocationReader::AxisOf(std::size_t first) const {
   return *unit;
 }
 
-// The point of GOTO and FROM; sets the axis if there is one.
+// Of the axis from value `first` on and the tool's x after it.
+Eigen::Matrix3d CutterLocationReader::TurnOf(std::size_t first) const {
+  const Vector3d axis = AxisOf(first);
+  const Vector3d written(in_.Number(first + 3), in_.Number(first + 4), in_.Number(first + 5));
+  const auto x = UnitAxis(written);
+  const double along = x ? axis.dot(*x) : 1.0;
+  if (!(std::abs(along) <= kUnitLength_tolerance)) {
+    in_.Fail(fmt::format("{}: the tool's x u,v,w = ({}, {}, {}) must have length 1 and stand square to the axis i,j,k, "
+                         "both within {}: mend it",
+                         in_.major(), written.x(), written.y(), written.z(), kUnitLength_tolerance));
+  }
+  Eigen::Matrix3d turn;
+  turn.col(2) = axis;
+  turn.col(0) = (*x - along * axis).normalized();
+  turn.col(1) = axis.cross(Vector3d(turn.col(0)));
+  return turn;
+}
+
+// The point of GOTO and FROM; sets the orientation as far as it is given.
 Vector3d CutterLocationReader::PointWithAxis() {
   const std::size_t count = in_.arguments().size();
-  if (count != 3 && count != 6) {
+  if (count == 9 && !second_vector_) {
+    in_.Fail(fmt::format("{} has 9 values, whose last three mean different things to different programs: say in the "
+                         "job what they mean (path.second_vector: tool_x) or take them out",
+                         in_.major()));
+  }
+  if (count != 3 && count != 6 && count != 9) {
     in_.Fail(
         fmt::format("{} has {} values, must have 3 (x,y,z) or 6 (x,y,z,i,j,k): mend the statement "
                     "(decimals need a "
                     "point, 1.5 and not 1,5)",
                     in_.major(), count));
   }
-  if (count == 6 && axes_ == Axes::kThree) {
+  if (count != 3 && axes_ == Axes::kThree) {
     in_.Fail(
         fmt::format("{} states a tool axis, must have x,y,z only before MULTAX/ON: write MULTAX/ON "
                     "above (decimals "
@@ -80,10 +103,11 @@ Vector3d CutterLocationReader::PointWithAxis() {
                     in_.major()));
   }
   const Vector3d p = PointOf(0);
-  if (count == 6) {
-    axis_S_ = AxisOf(3);
-    is_axis_stated_ = true;
-  }
+  if (count == 3) return p;
+  axis_S_ = AxisOf(3);
+  is_axis_stated_ = true;
+  R_ST_.reset();
+  if (count == 9) R_ST_ = TurnOf(3);
   return p;
 }
 
@@ -91,6 +115,7 @@ void CutterLocationReader::ToolAxis() {
   in_.RequireCount(3, "TLAXIS/i,j,k");
   axis_S_ = AxisOf(0);
   is_axis_stated_ = true;
+  R_ST_.reset();
 }
 
 void CutterLocationReader::From() {
@@ -181,6 +206,7 @@ void CutterLocationReader::Move(const Vector3d& p_SQ, MoveKind kind) {
   row.line = in_.line();
   row.p_SQ = p_SQ;
   row.axis_S = axis_S_;
+  row.R_ST = R_ST_;
   row.move = kind;
   row.tool = *tool_;
   row.spindle_rpm = spindle_rpm_.value_or(0.0);

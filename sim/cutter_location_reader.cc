@@ -19,7 +19,8 @@ std::string InCapitals(std::string word) {
 
 CutterLocationReader::CutterLocationReader(const std::filesystem::path& file,
                                            const PathRules& rules, const PathSink& sink)
-    : in_(file), label_(file.string()), defaults_(rules.defaults), sink_(sink) {
+    : in_(file), label_(file.string()), defaults_(rules.defaults),
+      second_vector_(rules.second_vector), sink_(sink) {
   for (const std::string& word : rules.ignore_words) {
     const std::string capitals = InCapitals(word);
     for (const Entry& entry : Entries()) {

@@ -67,6 +67,7 @@ class CutterLocationReader {
   double UnitOfLength() const;
   Eigen::Vector3d PointOf(std::size_t first) const;
   Eigen::Vector3d AxisOf(std::size_t first) const;
+  Eigen::Matrix3d TurnOf(std::size_t first) const;
   Eigen::Vector3d PointWithAxis();
   void Move(const Eigen::Vector3d& p_SQ, kinematics::MoveKind kind);
   PoseRow WithFeed(PoseRow row) const;
@@ -75,6 +76,7 @@ class CutterLocationReader {
   CutterLocationStatements in_;
   const std::string label_;
   const PathDefaults& defaults_;
+  const std::optional<SecondVector> second_vector_;
   const PathSink& sink_;
   std::set<std::string, std::less<>> ignored_;
 
@@ -82,6 +84,7 @@ class CutterLocationReader {
   std::optional<double> mm_per_unit_;
   enum class Axes { kThree, kFive } axes_ = Axes::kThree;
   Eigen::Vector3d axis_S_ = Eigen::Vector3d::UnitZ();
+  std::optional<Eigen::Matrix3d> R_ST_;   // of the last point that said it whole
   bool is_axis_stated_ = false;
   std::optional<Eigen::Vector3d> p_SQ_;  // where the last motion ended
   std::optional<int> rapid_line_;        // of a RAPID that waits for its motion

@@ -37,7 +37,9 @@ class Writer {
     const auto is_turned = [](const PoseRow& row) {
       return row.axis_S != Eigen::Vector3d(Eigen::Vector3d::UnitZ());
     };
-    has_axes_ = std::any_of(program_.rows.begin(), program_.rows.end(), is_turned);
+    const auto is_whole = [](const PoseRow& row) { return row.R_ST.has_value(); };
+    has_turns_ = std::any_of(program_.rows.begin(), program_.rows.end(), is_whole);
+    has_axes_ = has_turns_ || std::any_of(program_.rows.begin(), program_.rows.end(), is_turned);
     if (has_axes_) text_ += "MULTAX/ON\n";
     for (index_ = 0; index_ <= program_.rows.size(); ++index_) {
       WriteEvents();
@@ -124,7 +126,7 @@ class Writer {
   }
 
   void WriteRow(const PoseRow& row) {
-    if (row.R_ST) Refuse("an orientation beyond the tool axis");
+    if (row.R_ST.has_value() != has_turns_) Refuse("an axis here and a whole orientation there");
     if (row.length_offset_mm) Refuse("a length offset");
     if (!tool_ || *tool_ != row.tool) Refuse("a tool that was not loaded before the row");
     if (spindle_rpm_.value_or(0.0) != row.spindle_rpm)
@@ -136,9 +138,12 @@ class Writer {
       WriteFeed(row);
     }
     Put("GOTO/{},{},{}", row.p_SQ.x(), row.p_SQ.y(), row.p_SQ.z());
-    if (has_axes_) Put(",{},{},{}", row.axis_S.x(), row.axis_S.y(), row.axis_S.z());
+    if (has_axes_) PutVector(row.axis_S);
+    if (row.R_ST) PutVector(row.R_ST->col(0));
     text_ += '\n';
   }
+
+  void PutVector(const Eigen::Vector3d& v) { Put(",{},{},{}", v.x(), v.y(), v.z()); }
 
   void WriteFeed(const PoseRow& row) {
     if (row.duration_s && index_ == 0) Refuse("an inverse-time move without a start");
@@ -155,7 +160,7 @@ class Writer {
 
   const PathProgram& program_;
   std::string text_;
-  bool has_axes_ = false;
+  bool has_axes_ = false, has_turns_ = false;
   std::size_t index_ = 0, next_ = 0;  // of the row and the event at hand
   std::optional<int> tool_;
   std::optional<double> spindle_rpm_;

@@ -7,6 +7,7 @@
 #include <tbb/parallel_for.h>
 #include <tbb/task_arena.h>
 
+#include "kinematics/path_targets.h"
 #include "sim/cell_bodies.h"
 #include "sim/executed_track.h"
 
@@ -83,6 +84,10 @@ void Plan(const Job& job, const RunOptions& options, Run& run) {
   kinematics::PlanRequest request = RequestOf(job);
   request.progress = [&](double fraction) { clock.Tell(fraction); };
   run.motion = kinematics::PlanMotion(request);
+  if (run.motion.R_ST_per_line.empty()) {
+    const kinematics::PathTargets targets(request);
+    for (std::size_t i = 0; i < targets.size(); ++i) run.motion.R_ST_per_line.push_back(targets.X_ST(i).linear());
+  }
   run.executed = run.motion.complete();
   run.track = run.executed ? TrackFromMotion(job, run.motion.tracks[0], run.X_WS_actual)
                            : TrackFromPath(job, run.X_WS_actual);
@@ -128,45 +133,34 @@ void MeasureDepth(const Job& job, const RunOptions& options, Run& run) {
   CompareGridAndRays(options.threads, run);
 }
 
-// The search takes joints as running evenly between moments; in a straight move
-// they do so only within a small angle. How far any carried body can be moved by
-// that: the angle times the longest reach from each joint, straight arm or not.
-double ChordBound_mm(const kinematics::ArmModel& arm, const CellBodies& cell,
-                     const CollisionWorld& world) {
-  double reach = 0.0;
-  for (int i = 0; i < world.body_count(); ++i) {
-    const BodyMount& mount = cell.mounts[static_cast<std::size_t>(i)];
-    if (mount.on != BodyMount::On::kLink) continue;
-    reach = std::max(reach, mount.X_MA.translation().norm() + world.ReachFrom(i, {0.0, 0.0, 0.0}));
-  }
-  double sum = 0.0;
-  for (auto joint = arm.chain().rbegin(); joint != arm.chain().rend(); ++joint) {
-    reach += joint->after.translation().norm();
-    sum += reach;
-    reach += joint->before.translation().norm();
-  }
-  return kinematics::kJointChord_rad * sum;
-}
-
 void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "clearance");
   CellBodies cell = BodiesOf(job, run.X_WS_actual);
   run.world.emplace(std::move(cell.bodies));
   run.body_kinds = std::move(cell.kinds);
+  run.body_mounts = std::move(cell.mounts);
+  run.body_pairs = std::move(cell.pairs);
   if (!run.executed) return;
-  ClearanceRequest request;
-  request.arm = job.cell.arm.get();
-  request.X_WB = job.cell.X_WB;
-  request.track = &run.motion.tracks[0];
-  request.tool_per_moment = ToolPerMoment(job, run.motion.tracks[0]);
-  request.world = &*run.world;
-  request.mounts = cell.mounts;
-  request.pairs = cell.pairs;
-  request.enough_mm = std::max(200.0, 2.0 * job.accept.clearance_mm.value);
-  request.threads = options.threads;
-  run.clearances = SmallestClearances(request);
-  const double chord_mm = ChordBound_mm(*job.cell.arm, cell, *run.world);
-  for (PairClearance& pair : run.clearances) pair.bound_mm += chord_mm;
+  run.clearances = ClearancesAlong({job, *run.world, run.body_mounts, options.threads},
+                                   run.motion.tracks[0], run.body_pairs);
+}
+
+// What goes on beside the cut: the slow pass before it, restarts and withdrawals,
+// and the copies of the path that the job asks for.
+void GoBeside(const Job& job, const RunOptions& options, Run& run) {
+  const StageClock clock(run, options, "beside");
+  run.path_copies = WritePathCopies(job, run.motion.complete() ? run.motion.R_ST_per_line
+                                                               : std::vector<Eigen::Matrix3d>{});
+  if (!run.executed) return;
+  const kinematics::PlanRequest request = RequestOf(job);
+  // What matters here is whether they touch, and whether the accepted clearance holds.
+  constexpr double kEnough_mm = 10.0;
+  const TrackClearanceTask cell{job, *run.world, run.body_mounts, options.threads, kEnough_mm};
+  run.air_pass = MakeAirPass({cell, run.body_pairs, run.body_kinds, request, run.motion});
+  clock.Tell(0.7);
+  run.restarts = SolveRestarts({cell, run.body_pairs, run.body_kinds, request, run.motion});
+  const std::vector<PairClearance>& beside = run.restarts->clearances;
+  run.clearances.insert(run.clearances.end(), beside.begin(), beside.end());
 }
 
 }  // namespace
@@ -178,6 +172,7 @@ Run Execute(const Job& job, const RunOptions& options) {
   Cut(job, options, run);
   MeasureDepth(job, options, run);
   MeasureClearance(job, options, run);
+  GoBeside(job, options, run);
   return run;
 }
 

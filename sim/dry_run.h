@@ -7,12 +7,15 @@
 #include <vector>
 
 #include "kinematics/motion.h"
+#include "sim/air_pass.h"
 #include "sim/body_kind.h"
 #include "sim/clearance.h"
 #include "sim/depth_rays.h"
 #include "sim/design_samples.h"
 #include "sim/job.h"
+#include "sim/path_copy.h"
 #include "sim/piece_location.h"
+#include "sim/restart_run.h"
 #include "sim/swept_cut.h"
 
 namespace aircut::sim {
@@ -37,7 +40,13 @@ struct Run {
   std::vector<float> grid_gap_mm;          ///< per sample: grid distance at the exact ray top; NaN = none
   std::optional<CollisionWorld> world;
   std::vector<BodyKind> body_kinds;        ///< one per body of the world
+  std::vector<BodyMount> body_mounts;      ///< and what carries it
+  std::vector<ClearancePair> body_pairs;   ///< that must stay apart
+  /// Of every pair along the job's motion; then those of the moves beside the path.
   std::vector<PairClearance> clearances;
+  std::optional<AirPass> air_pass;         ///< nothing: the path cannot be followed
+  std::optional<RestartRun> restarts;      ///< nothing: the path cannot be followed
+  std::vector<PathCopyFile> path_copies;   ///< those that the job asks for
   std::map<std::string, double> stage_s;   ///< wall time per stage
 };
 

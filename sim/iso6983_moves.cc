@@ -48,6 +48,7 @@ void IsoProgram::MoveStraight(const IsoBlock& block) {
   FillState(row);
   row.p_SQ = pose.p_SQ;
   row.axis_S = pose.axis_S;
+  row.R_ST = pose.R_ST;
   if (motion_ == Motion::kStraight) {
     const IsoPace pace = feed_.PaceOf(block, TravelTo(target, pose), Scale(), spindle_rpm_);
     row.feed_mm_s = pace.feed_mm_s;
@@ -95,6 +96,7 @@ void IsoProgram::MoveOnArc(const IsoBlock& block) {
     const IsoPose pose = place_.InStock(chord_end);
     row.p_SQ = pose.p_SQ;
     row.axis_S = pose.axis_S;
+    row.R_ST = pose.R_ST;
     // Under inverse time the row's own chord over its own share of the time.
     if (row.duration_s) row.feed_mm_s = (chord_end.p_mm - before_mm).norm() / *row.duration_s;
     before_mm = chord_end.p_mm;
@@ -120,6 +122,7 @@ void IsoProgram::ShowStart() {
   const IsoPose pose = place_.InStock(place_.point());
   row.p_SQ = pose.p_SQ;
   row.axis_S = pose.axis_S;
+  row.R_ST = pose.R_ST;
   row.move = kinematics::MoveKind::kRapid;
   Emit(row);
 }

@@ -201,14 +201,20 @@ IsoPose IsoPlace::InStock(const IsoPoint& point) const {
     throw PathFault("path.work_offsets are given but none is in force: write G54 to G59 before the first move, or give "
                     "it under path.modal");
   }
-  IsoPose pose{point.p_mm, point.axis};
+  IsoPose pose{point.p_mm, point.axis, std::nullopt};
   if (!order_.empty()) {
     const Eigen::Matrix3d turn = Turn(point.turn_deg);
     pose.axis_S = turns_work_ ? Eigen::Vector3d(turn.row(2).transpose()) : Eigen::Vector3d(turn.col(2));
     if (turns_work_) pose.p_SQ = turn.transpose() * point.p_mm;
+    if (order_.size() == kTurnLetters.size()) {
+      pose.R_ST = turns_work_ ? Eigen::Matrix3d(turn.transpose()) : turn;
+    }
   }
   if (!work_offset_) return pose;
-  return {X_S0_ * pose.p_SQ, X_S0_.linear() * pose.axis_S};
+  pose.p_SQ = X_S0_ * pose.p_SQ;
+  pose.axis_S = X_S0_.linear() * pose.axis_S;
+  if (pose.R_ST) pose.R_ST = X_S0_.linear() * *pose.R_ST;
+  return pose;
 }
 
 }  // namespace aircut::sim

@@ -22,6 +22,7 @@ struct IsoPoint {
 struct IsoPose {
   Eigen::Vector3d p_SQ = Eigen::Vector3d::Zero();
   Eigen::Vector3d axis_S = Eigen::Vector3d::UnitZ();
+  std::optional<Eigen::Matrix3d> R_ST;   ///< three rotary words say it whole
 };
 
 /// Which coordinates a block counts from where.

@@ -17,6 +17,7 @@ namespace {
 using Axis = IsoWriterOptions::Axis;
 
 constexpr double kUpright_tolerance = 1e-12;
+constexpr double kUpset_tolerance = 1e-9;   // the tool's x this near to S's z leaves C open
 constexpr double kLongestDwell_s = 60.0;   // what the reader takes for seconds
 
 /// A number as the format knows it: no exponent, and no digit more than it takes.
@@ -85,7 +86,10 @@ class IsoWriter {
   }
 
   void WriteRow(const PoseRow& row) {
-    if (row.R_ST) Fail(row, "a rotation about the tool axis has no words: write the path with axes alone");
+    if (row.R_ST.has_value() != (options_.axis == Axis::kWhole)) {
+      Fail(row, row.R_ST ? "a rotation about the tool axis has no words: write the path with axes alone"
+                         : "three turning words need the whole orientation");
+    }
     if (row.tool != tool_) WriteTool(row.tool);
     if (row.spindle_rpm != spindle_rpm_) WriteSpindle(row.spindle_rpm);
     std::string block = LengthWords(row);
@@ -118,7 +122,8 @@ class IsoWriter {
       feed_mm_s_.reset();
       return mode + " F" + Decimal(60.0 / *row.duration_s);
     }
-    if (options_.axis == Axis::kTurns && before_ != nullptr && row.p_SQ == before_->p_SQ && row.axis_S != before_->axis_S) {
+    if (TurnsByWords() && before_ != nullptr && row.p_SQ == before_->p_SQ &&
+        (row.axis_S != before_->axis_S || row.R_ST != before_->R_ST)) {
       Fail(row, "a turn without travel needs a written time: F would be read in degrees a minute");
     }
     std::string words = is_inverse_time_ ? " G94" : "";
@@ -128,7 +133,29 @@ class IsoWriter {
     return words;
   }
 
+  bool TurnsByWords() const { return options_.axis == Axis::kTurns || options_.axis == Axis::kWhole; }
+
+  // The copy of an angle that is nearest to the last one.
+  static double Unwound(double angle_deg, double last_deg) {
+    return angle_deg + 360.0 * std::round((last_deg - angle_deg) / 360.0);
+  }
+
+  // R = Rz(C) Ry(B) Rx(A), one turn taken off after the other: whatever C is, B and
+  // A make up for it, also where B is 90 degrees and C and A are one axis.
+  std::string WholeWords(const Eigen::Matrix3d& R_ST) {
+    using Eigen::AngleAxisd;
+    const bool is_upset = std::hypot(R_ST(0, 0), R_ST(1, 0)) < kUpset_tolerance;
+    if (!is_upset) c_deg_ = Unwound(kinematics::DegFromRad(std::atan2(R_ST(1, 0), R_ST(0, 0))), c_deg_);
+    const Eigen::Matrix3d after_c =
+        AngleAxisd(-kinematics::RadFromDeg(c_deg_), Eigen::Vector3d::UnitZ()).toRotationMatrix() * R_ST;
+    const double b_rad = std::atan2(-after_c(2, 0), after_c(0, 0));
+    const Eigen::Matrix3d after_b = AngleAxisd(-b_rad, Eigen::Vector3d::UnitY()).toRotationMatrix() * after_c;
+    a_deg_ = Unwound(kinematics::DegFromRad(std::atan2(after_b(2, 1), after_b(1, 1))), a_deg_);
+    return fmt::format(" C{} B{} A{}", Decimal(c_deg_), Decimal(kinematics::DegFromRad(b_rad)), Decimal(a_deg_));
+  }
+
   std::string AxisWords(const PoseRow& row) {
+    if (options_.axis == Axis::kWhole) return WholeWords(*row.R_ST);
     const Eigen::Vector3d& axis = row.axis_S;
     if (options_.axis == Axis::kVector) {
       return fmt::format(" I{} J{} K{}", Decimal(axis.x()), Decimal(axis.y()), Decimal(axis.z()));
@@ -143,8 +170,7 @@ class IsoWriter {
     const double a_deg = kinematics::DegFromRad(std::atan2(std::hypot(axis.x(), axis.y()), axis.z()));
     // Upright, C is free and stays; else the turn nearest to the last one.
     if (axis.x() != 0.0 || axis.y() != 0.0) {
-      const double c_deg = kinematics::DegFromRad(std::atan2(axis.x(), -axis.y()));
-      c_deg_ = c_deg + 360.0 * std::round((c_deg_ - c_deg) / 360.0);
+      c_deg_ = Unwound(kinematics::DegFromRad(std::atan2(axis.x(), -axis.y())), c_deg_);
     }
     return fmt::format(" C{} A{}", Decimal(c_deg_), Decimal(a_deg));
   }
@@ -158,7 +184,7 @@ class IsoWriter {
   std::optional<double> length_offset_mm_;
   bool is_inverse_time_ = false;
   std::optional<double> feed_mm_s_;   // last F under G94
-  double c_deg_ = 0.0;
+  double c_deg_ = 0.0, a_deg_ = 0.0;
 };
 
 }  // namespace

@@ -61,6 +61,26 @@ struct RunsAs {
   std::vector<LogRow> read_back;
 };
 
+/// The slow pass through the air before the first cut. Defaults from memory.
+struct AirPassRule {
+  double raise_mm = 50.0;
+  bool raise_given = false;
+  /// Unit, which way; nothing: along the mean tool axis of the cuts.
+  std::optional<Eigen::Vector3d> along_S;
+};
+
+/// Where a person may resume after a stop, and how the tool is drawn back from a
+/// cut. Defaults from memory, the count from the design, section 6.
+struct RestartRule {
+  int most = 50;               ///< starts of cuts that are solved
+  double back_mm = 50.0;       ///< along the tool axis
+  int withdrawals = 500;       ///< cut lines from which drawing back is solved
+  bool back_given = false;
+};
+
+/// A file of the path that the report folder holds on request.
+enum class PathCopy { kJointPath, kPoseTable, kIso6983, kCutterLocation };
+
 /// How the stock mesh came about.
 struct StockScan {
   Declared said = Declared::kUnsaid;    ///< kNone: the mesh is not a scan
@@ -101,6 +121,9 @@ struct Job {
   Eigen::Vector3d spin_toward_S = Eigen::Vector3d::UnitX();
   kinematics::FreedomRules spin_freedom;   ///< for SpinRule::kFree
   std::vector<kinematics::JointVector> approach, retreat, tool_change;
+  AirPassRule air_pass;
+  RestartRule restarts;
+  std::set<PathCopy> write;              ///< on request, beside what a run writes anyway
   AcceptLimits accept;
   std::vector<std::string> require;      ///< check ids; empty = default set
   bool require_given = false;

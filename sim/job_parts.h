@@ -24,6 +24,11 @@ void ReadStock(const YamlValue& stock, const JobContext& context, Job& job);
 Design ReadDesign(const YamlValue& design, const JobContext& context);
 Material ReadMaterial(const YamlValue& material);
 
+/// Reads `air_pass`, `restarts` and `write`, each where it is given.
+AirPassRule ReadAirPass(const YamlMap& top);
+RestartRule ReadRestarts(const YamlMap& top);
+std::set<PathCopy> ReadWrite(const YamlMap& top);
+
 /// Reads `accept`; defaults that hang on the depth follow it.
 AcceptLimits ReadAccept(const YamlMap& top);
 

@@ -165,7 +165,7 @@ RunsAs ReadRuns(const YamlValue& value, const JobContext& context, const kinemat
 YamlMap TopMap(const YamlValue& top) {
   RequireKind(top, "job/1");
   const YamlMap map = top.Map({"aircut", "name", "units", "cell", "path", "ignore_words", "runs", "approach", "return",
-                               "tool_change", "stock", "design", "depth_along", "material", "spin", "accept",
+                               "tool_change", "air_pass", "restarts", "write", "stock", "design", "depth_along", "material", "spin", "accept",
                                "require", "resolution_mm"});
   ReadUnits(map);
   map.Refuse({"ignore_words"}, "belongs to the path: write it under path as path.ignore_words");
@@ -178,6 +178,9 @@ void ReadMotion(const YamlMap& top, const JobContext& context, Job& job) {
   job.approach = ReadJointMoves(top, "approach", arm);
   job.retreat = ReadJointMoves(top, "return", arm);
   job.tool_change = ReadJointMoves(top, "tool_change", arm);
+  job.air_pass = ReadAirPass(top);
+  job.restarts = ReadRestarts(top);
+  job.write = ReadWrite(top);
   if (const auto runs = top.Find("runs")) job.runs = ReadRuns(*runs, context, arm);
   ReadPath(top, context, job);
 }

@@ -64,13 +64,20 @@ struct RotaryRule {
   enum class Turns { kTool, kWork } turns = Turns::kTool;
   /// Letters from the base outwards, e.g. "CA": R = Rz(C) Rx(A). kTool: the axis
   /// is R z and points are in S. kWork: the work is turned by R under an upright
-  /// tool, p_S = R^-1 p, axis = R^-1 z. Empty: vector words I J K give the axis.
+  /// tool, p_S = R^-1 p, axis = R^-1 z. Three letters give the whole orientation,
+  /// R or R^-1. Empty: vector words I J K give the axis.
   std::string order;
+};
+
+/// What the last three of nine values of a cutter-location point say.
+enum class SecondVector {
+  kToolX      ///< where the tool's x points: with the axis, the whole orientation
 };
 
 /// What the job says about its path file.
 struct PathRules {
   PathDefaults defaults;
+  std::optional<SecondVector> second_vector;
   std::optional<RotaryRule> rotary;
   std::map<int, kinematics::Pose> work_offsets;   ///< 54..59: path zero in S
   std::map<int, double> length_offsets_mm;        ///< by H number

@@ -68,6 +68,13 @@ PathRules ReadPathRules(const YamlMap& map, const std::string& format) {
   if (format != "iso6983") {
     map.Refuse({"rotary", "work_offsets", "length_offsets", "modal"}, "goes with format iso6983 only: take it out");
   }
+  if (format != "cutter_location") {
+    map.Refuse({"second_vector"}, "goes with format cutter_location only: take it out");
+  }
+  if (const auto vector = map.Find("second_vector")) {
+    vector->Word({"tool_x"});
+    rules.second_vector = SecondVector::kToolX;
+  }
   if (const auto rotary = map.Find("rotary")) rules.rotary = ReadRotary(*rotary);
   if (const auto offsets = map.Find("work_offsets")) {
     for (const auto& [number, value] :
@@ -92,7 +99,7 @@ PathRules ReadPathRules(const YamlMap& map, const std::string& format) {
 void ReadPath(const YamlMap& top, const JobContext& context, Job& job) {
   const YamlMap map = top.At("path", "write {file: .., format: pose_table}")
                           .Map({"file", "format", "feed", "spindle_rpm", "tool", "at", "rotary", "work_offsets",
-                                "length_offsets", "modal", "ignore_words"});
+                                "length_offsets", "modal", "second_vector", "ignore_words"});
   job.path_format = map.At("format", "write format: pose_table, iso6983 or cutter_location")
                         .Word({"pose_table", "iso6983", "cutter_location"});
   const YamlValue name = map.At("file", "write the name of the path file");

@@ -29,28 +29,9 @@ bool IsChange(const PathEvent& event) {
   return event.kind == PathEventKind::kTool || event.kind == PathEventKind::kSpindle;
 }
 
-// The changes of cutter and speed that a reader will see in the rows.
-std::vector<PathEvent> ChangesIn(const std::vector<PoseRow>& rows) {
-  std::vector<PathEvent> changes;
-  const auto add = [&](PathEventKind kind, std::size_t before, double value) {
-    PathEvent event;
-    event.kind = kind;
-    event.before = static_cast<int>(before);
-    event.value = value;
-    changes.push_back(event);
-  };
-  for (std::size_t i = 0; i < rows.size(); ++i) {
-    if (i == 0 || rows[i].tool != rows[i - 1].tool) add(PathEventKind::kTool, i, rows[i].tool);
-    if (i == 0 || rows[i].spindle_rpm != rows[i - 1].spindle_rpm) {
-      add(PathEventKind::kSpindle, i, rows[i].spindle_rpm);
-    }
-  }
-  return changes;
-}
-
 // The dwell after each row [s]; refuses events that the rows will not give.
 std::vector<double> Dwells(const PathProgram& program) {
-  const std::vector<PathEvent> changes = ChangesIn(program.rows);
+  const std::vector<PathEvent> changes = ChangesInRows(program.rows);
   std::vector<double> dwells(program.rows.size(), 0.0);
   std::size_t next = 0;
   for (const PathEvent& event : program.events) {
@@ -73,6 +54,24 @@ std::vector<double> Dwells(const PathProgram& program) {
 }
 
 }  // namespace
+
+std::vector<PathEvent> ChangesInRows(const std::vector<PoseRow>& rows) {
+  std::vector<PathEvent> changes;
+  const auto add = [&](PathEventKind kind, std::size_t before, double value) {
+    PathEvent event;
+    event.kind = kind;
+    event.before = static_cast<int>(before);
+    event.value = value;
+    changes.push_back(event);
+  };
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    if (i == 0 || rows[i].tool != rows[i - 1].tool) add(PathEventKind::kTool, i, rows[i].tool);
+    if (i == 0 || rows[i].spindle_rpm != rows[i - 1].spindle_rpm) {
+      add(PathEventKind::kSpindle, i, rows[i].spindle_rpm);
+    }
+  }
+  return changes;
+}
 
 std::string PoseTableText(const PathProgram& program) {
   RequireSayable(program);

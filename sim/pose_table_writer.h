@@ -1,10 +1,15 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "sim/path_program.h"
 
 namespace aircut::sim {
+
+/// @returns the kTool and kSpindle events that a reader of a pose table sees in
+/// rows: before the first one and before each that changes them.
+std::vector<PathEvent> ChangesInRows(const std::vector<PoseRow>& rows);
 
 /// @returns `program` as a pose table that ReadPoseTable reads back to the same
 /// rows and events, bit for bit but for their lines and for orientations given

@@ -58,7 +58,7 @@ constexpr std::array<Asked, 42> kAsked = {{
     {"shaking", "Does the cut shake the arm?", nullptr},
     {"depth-confidence", "How sure is the depth, all uncertainties included?", nullptr},
     {"cycle-time", "How long does the job take?", CheckCycleTime},
-    {"slow-air-pass", "Can the raised, slow path be run first?", nullptr},
+    {"slow-air-pass", "Can the raised, slow path be run first?", CheckSlowAirPass},
 }};
 
 // Required where a job names none, beside premises and hazard checks.

@@ -41,6 +41,7 @@ CheckResult CheckClampZone(const CheckInputs& in);      ///< `clamp-zone`
 CheckResult CheckBreakThrough(const CheckInputs& in);   ///< `break-through`
 CheckResult CheckDepth(const CheckInputs& in);          ///< `depth`
 CheckResult CheckLeftover(const CheckInputs& in);       ///< `leftover`
+CheckResult CheckSlowAirPass(const CheckInputs& in);    ///< `slow-air-pass`
 
 /// Depth of contact that must not be: more than this is material removed or
 /// pushed, less is a tool that leaves its own groove. Source: design, section 6.

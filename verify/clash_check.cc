@@ -70,7 +70,7 @@ std::size_t DecidingPair(const std::vector<sim::PairClearance>& pairs, const Pai
 Finding FindingOf(const sim::Run& run, const sim::PairClearance& p, double limit_mm) {
   Finding f;
   f.line = p.line;
-  f.time_s = p.time_s;
+  if (p.during.empty()) f.time_s = p.time_s;
   f.at_S = run.X_WS_actual.inverse() * (0.5 * (p.p_WA + p.p_WB));
   f.value = p.clearance_mm;
   f.limit = limit_mm;
@@ -79,6 +79,7 @@ Finding FindingOf(const sim::Run& run, const sim::PairClearance& p, double limit
 }
 
 std::string MomentText(const sim::PairClearance& p) {
+  if (!p.during.empty()) return p.during;
   return (p.line > 0 ? Lines(p.line, p.line) : std::string("the way to or from the path")) + ", " +
          Clock(p.time_s);
 }

@@ -7,6 +7,7 @@
 #include "kinematics/units.h"
 #include "verify/checks.h"
 #include "verify/motion_faults.h"
+#include "verify/side_moves.h"
 #include "verify/words.h"
 
 namespace aircut::verify {
@@ -124,6 +125,7 @@ std::vector<Finding> MarginFindings(const CheckInputs& in) {
 CheckResult CheckJointRange(const CheckInputs& in) {
   const sim::Limit& limit = in.job.accept.joint_margin_deg;
   std::vector<Finding> faults = FaultFindings(in, {PlanFaultKind::kOutOfRange});
+  for (Finding& f : SideFaults(in, {PlanFaultKind::kOutOfRange})) faults.push_back(std::move(f));
   if (!faults.empty()) {
     CheckResult out = OutOfRange(in, std::move(faults), limit);
     out.assumed = !limit.given;
@@ -139,7 +141,7 @@ CheckResult CheckJointRange(const CheckInputs& in) {
   r.why = MarginText(in, margin);
   if (r.result == Result::kUnproven) r.needs = {"a margin farther from the limit"};
   if (r.result == Result::kFail) r.findings = MarginFindings(in);
-  return r;
+  return WithSideMargins(in, std::move(r));
 }
 
 }  // namespace aircut::verify

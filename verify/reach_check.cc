@@ -1,5 +1,6 @@
 #include "verify/checks.h"
 #include "verify/motion_faults.h"
+#include "verify/side_moves.h"
 #include "verify/words.h"
 
 namespace aircut::verify {
@@ -9,6 +10,9 @@ using kinematics::PlanFaultKind;
 CheckResult CheckReach(const CheckInputs& in) {
   std::vector<Finding> findings =
       FaultFindings(in, {PlanFaultKind::kOutOfReach, PlanFaultKind::kAtSingularity});
+  for (Finding& f : SideFaults(in, {PlanFaultKind::kOutOfReach, PlanFaultKind::kAtSingularity})) {
+    findings.push_back(std::move(f));
+  }
   if (!findings.empty()) {
     double beyond_mm = 0.0;
     for (Finding& f : findings) {
@@ -26,7 +30,7 @@ CheckResult CheckReach(const CheckInputs& in) {
   }
   if (!in.run.motion.complete()) return NotFollowed(in.run);
   CheckResult r = Measured({0.0, 0.0, 0.0, Sense::kAtMost, "mm"});
-  r.why = "The arm reaches all " + Count(static_cast<std::int64_t>(in.job.path.size())) + " lines.";
+  r.why = "The arm reaches all " + Count(static_cast<std::int64_t>(in.job.path.size())) + " lines." + SideMovesText(in.run);
   return r;
 }
 

@@ -18,6 +18,7 @@
 #include "sim/mesh_import.h"
 #include "sim/stock_surface.h"
 #include "verify/report_exchange.h"
+#include "verify/side_files.h"
 #include "verify/vertex_deviation.h"
 
 namespace aircut::verify {
@@ -31,9 +32,11 @@ constexpr std::array<const char*, 7> kFiles{"report.html",    "carved.ply", "mom
                                             "findings.sarif", "junit.xml",  "report.json"};
 
 bool IsOurs(const std::string& name) {
-  return std::any_of(kFiles.begin(), kFiles.end(), [&](const char* file) {
-    return name == file || name == std::string(file) + ".part" || name == std::string(file) + ".tmp";
-  });
+  const auto is_it = [&](const std::string& file) {
+    return name == file || name == file + ".part" || name == file + ".tmp";
+  };
+  const std::vector<std::string>& side = SideFileNames();
+  return std::any_of(kFiles.begin(), kFiles.end(), is_it) || std::any_of(side.begin(), side.end(), is_it);
 }
 
 [[noreturn]] void Refuse(const fs::path& folder, const std::string& why, const std::string& mend) {
@@ -142,8 +145,11 @@ void WriteFiles(const ReportContext& context, const fs::path& folder) {
   if (WritesJointPath(context)) WriteText(folder / "joint_path.csv", JointPathCsv(context));
   WriteText(folder / "findings.sarif", FindingsSarif(context));
   WriteText(folder / "junit.xml", ChecksJunit(context));
+  for (const SideFile& file : SideFiles(context)) WriteText(folder / file.name, file.text);
   std::vector<OutputFile> outputs;
-  for (const char* name : kFiles) {
+  std::vector<std::string> names(kFiles.begin(), kFiles.end());
+  names.insert(names.end(), SideFileNames().begin(), SideFileNames().end());
+  for (const std::string& name : names) {
     if (fs::exists(folder / name)) outputs.push_back(Describe(folder / name));
   }
   WriteText(folder / "report.json", ReportJson(context, outputs));

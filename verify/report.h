@@ -41,9 +41,9 @@ struct PiecePicture {
 /// @throws sim::InputError as WriteReport.
 void RequireReportFolder(const std::filesystem::path& folder);
 
-/// Writes report.html, carved.ply, moments.csv, findings.sarif, junit.xml and,
-/// where the arm is to run it, joint_path.csv into `folder` and report.json last, with the hashes of its siblings. Nothing is
-/// computed here. All of it is written beside the folder as `<folder>.part`,
+/// Writes report.html, carved.ply, moments.csv, findings.sarif, junit.xml, where the
+/// arm is to run it joint_path.csv, and the files of SideFiles into `folder` and
+/// report.json last, with the hashes of its siblings. Nothing is computed here. All of it is written beside the folder as `<folder>.part`,
 /// which then takes the folder's place in one step: a kill at any moment leaves
 /// the old report or the new one. All files but report.json (which tells the
 /// run's times) have the same bytes for the same input, for any thread count.

@@ -9,6 +9,7 @@
 #include "kinematics/units.h"
 #include "verify/hold_words.h"
 #include "verify/report_text.h"
+#include "verify/side_files.h"
 
 namespace aircut::verify {
 namespace {
@@ -121,23 +122,13 @@ std::string MomentsCsv(const ReportContext& context) {
 }
 
 bool WritesJointPath(const ReportContext& context) {
-  return context.job.runs.how == sim::RunsAs::How::kJointPath && context.run.motion.complete();
+  const bool asked = context.job.runs.how == sim::RunsAs::How::kJointPath ||
+                     context.job.write.count(sim::PathCopy::kJointPath) > 0;
+  return asked && context.run.motion.complete();
 }
 
 std::string JointPathCsv(const ReportContext& context) {
-  const kinematics::MotionTrack& track = context.run.motion.tracks.front();
-  fmt::memory_buffer text;
-  fmt::format_to(std::back_inserter(text), "time_s");
-  for (Eigen::Index j = 1; j <= track.q[0].size(); ++j) fmt::format_to(std::back_inserter(text), ",q{}_deg", j);
-  fmt::format_to(std::back_inserter(text), ",line\n");
-  for (std::size_t i = 0; i < track.size(); ++i) {
-    fmt::format_to(std::back_inserter(text), "{}", track.time_s[i]);
-    for (Eigen::Index j = 0; j < track.q[i].size(); ++j) {
-      fmt::format_to(std::back_inserter(text), ",{}", kinematics::DegFromRad(track.q[i][j]));
-    }
-    fmt::format_to(std::back_inserter(text), ",{}\n", track.line[i]);
-  }
-  return fmt::to_string(text);
+  return JointTable(context.run.motion.tracks.front());
 }
 
 }  // namespace aircut::verify

@@ -19,7 +19,8 @@ std::string ChecksJunit(const ReportContext& context);
 /// pose as commanded. Only the header when there is no motion.
 std::string MomentsCsv(const ReportContext& context);
 
-/// True if the arm is to run the joint path of this run and there is one.
+/// True if the arm is to run the joint path of this run, or the job asks for it,
+/// and there is one.
 bool WritesJointPath(const ReportContext& context);
 
 /// The text of joint_path.csv: one row a moment, time and joints as the panel

@@ -13,14 +13,11 @@
 namespace aircut::verify {
 namespace {
 
-// Reduced speed for work beside a moving arm; external-checks SAF-01: ISO 10218-1.
-constexpr double kReducedSpeed_mm_s = 250.0;
-
 std::string SignRow(const std::string& line, const std::string& told) {
   return fmt::format("<tr><td>{}</td><td>{}</td><td></td></tr>\n", line, told);
 }
 
-std::string SlowPassText(const kinematics::Motion& motion) {
+std::string WithoutPassText(const kinematics::Motion& motion) {
   if (!motion.complete()) return "not known: the path cannot be followed to its end";
   double fastest = 0;
   for (const double feed : motion.tracks.front().feed_mm_s) {
@@ -28,9 +25,32 @@ std::string SlowPassText(const kinematics::Motion& motion) {
   }
   if (!std::isfinite(fastest)) return "not known";
   const std::string told = fmt::format("fastest tip speed of this job {}\u00a0mm/s", Number(std::ceil(fastest), 0));
-  if (fastest <= kReducedSpeed_mm_s) return told + "; other parts of the arm may move faster than the tip";
+  if (fastest <= sim::kReducedSpeed_mm_s) return told + "; other parts of the arm may move faster than the tip";
   return fmt::format("{}: set the speed override to {}\u00a0% or less; other parts of the arm may move faster "
-                     "than the tip", told, Number(std::floor(100.0 * kReducedSpeed_mm_s / fastest), 0));
+                     "than the tip", told, Number(std::floor(100.0 * sim::kReducedSpeed_mm_s / fastest), 0));
+}
+
+const CheckResult* FindCheck(const ReportContext& context, const std::string& id) {
+  for (const CheckResult& check : context.checks) {
+    if (check.id == id) return &check;
+  }
+  return nullptr;
+}
+
+// The pass that this run planned, or how fast the job itself would be.
+std::string SlowPassText(const ReportContext& context) {
+  const CheckResult* check = FindCheck(context, "slow-air-pass");
+  const bool planned = context.run.air_pass && context.run.air_pass->planned();
+  if (!planned || check == nullptr || check->result == Result::kFail) return WithoutPassText(context.run.motion);
+  const sim::AirPass& pass = *context.run.air_pass;
+  return fmt::format(
+      "<code>slow_air_pass.csv</code>, {}: raised by {}\u00a0mm along ({}, {}, {}) on the piece, {}, sweeps ({}, {}, {}) "
+      "to ({}, {}, {})\u00a0mm in the world; it is the controller's own reduced-speed mode that enforces the speed",
+      check->result == Result::kPass ? "nothing found to touch" : "not proven to be clear", Plain(pass.raise_mm),
+      Number(pass.along_S.x(), 2), Number(pass.along_S.y(), 2), Number(pass.along_S.z(), 2),
+      ClockText(pass.motion.tracks.front().time_s.back()), Number(pass.swept_W.min().x(), 0),
+      Number(pass.swept_W.min().y(), 0), Number(pass.swept_W.min().z(), 0), Number(pass.swept_W.max().x(), 0),
+      Number(pass.swept_W.max().y(), 0), Number(pass.swept_W.max().z(), 0));
 }
 
 std::string FirstContactText(const sim::Run& run) {
@@ -140,6 +160,8 @@ std::string DefaultsText(const ReportContext& context) {
   add(accept.tool_mm, "tool measured", "mm");
   add(accept.clamp_mm, "clamp zone", "mm");
   add({context.resolution_mm, context.job.resolution_given}, "voxels", "mm");
+  add({context.job.air_pass.raise_mm, context.job.air_pass.raise_given}, "slow air pass raised by", "mm");
+  add({context.job.restarts.back_mm, context.job.restarts.back_given}, "tool drawn back by", "mm");
   if (text.empty()) return "";
   return fmt::format("<h3>Defaults used</h3>\n<p class=\"note\">Not stated by the job: {}.</p>\n", text);
 }
@@ -155,6 +177,18 @@ std::string AssumedText(const ReportContext& context) {
                         UnitText(a.unit), Plain(a.low), Plain(a.high), Escaped(a.source));
   }
   return html + ".</p>\n";
+}
+
+// What was asked for and could not be written, or not whole.
+std::string CopiesText(const sim::Run& run) {
+  std::string items;
+  for (const sim::PathCopyFile& copy : run.path_copies) {
+    if (!copy.why_not.empty()) items += fmt::format("<li><code>{}</code> was not written: {}</li>\n", copy.file, Escaped(copy.why_not));
+    for (const std::string& what : copy.left_out) {
+      items += fmt::format("<li><code>{}</code> leaves out {}: its format has no word for it</li>\n", copy.file, Escaped(what));
+    }
+  }
+  return items.empty() ? "" : "<h3>Copies of the path</h3>\n<ul class=\"note\">\n" + items + "</ul>\n";
 }
 
 }  // namespace
@@ -175,8 +209,8 @@ std::string FirstCutSection(const Page& page) {
                   PieceText(context.run.location));
   html += SignRow("Work-holding: pushed by hand in three directions, clamps outside the path", "not computed yet");
   html += SignRow(fmt::format("Slow air pass, bit raised clear of the stock, tool at most {:.0f}\u00a0mm/s "
-                              "(reduced speed of ISO 10218-1), hand on the stop", kReducedSpeed_mm_s),
-                  SlowPassText(context.run.motion));
+                              "(reduced speed of ISO 10218-1), hand on the stop", sim::kReducedSpeed_mm_s),
+                  SlowPassText(context));
   html += SignRow("First contact seen at the right place", FirstContactText(context.run));
   html += SignRow("Dust extraction runs; no sparks, no heat left in the chips, extinguisher at hand, fire watch "
                   "after the cut", "–");
@@ -187,7 +221,7 @@ std::string FirstCutSection(const Page& page) {
 std::string SourceSection(const Page& page) {
   const ReportContext& context = page.context;
   return "<h2>What was read</h2>\n" + InputTable(context.job) + UnusedText(context.job) + DefaultsText(context) +
-         AssumedText(context);
+         AssumedText(context) + CopiesText(context.run);
 }
 
 // Nobody outside knows how a control plans: the three times say what hangs on it.

@@ -156,6 +156,40 @@ TEST(CutterLocationTest, AxisHoldsUntilItIsWrittenAgain) {
   EXPECT_EQ(rows[6].axis_S, Vector3d(1, 0, 0));
 }
 
+PathRules ToolXRules() {
+  PathRules rules;
+  rules.defaults.tool = 1;
+  rules.second_vector = SecondVector::kToolX;
+  return rules;
+}
+
+// Oracle: by hand. The second vector is the tool's x; it holds with three values
+// and ends with an axis that comes alone.
+TEST(CutterLocationTest, NineValuesGiveTheWholeOrientation) {
+  const auto program = Read(
+      "UNITS/MM\nMULTAX\nRAPID\nGOTO/1,2,3,0,0.6,0.8,1,0,0\nRAPID\nGOTO/4,5,6\nRAPID\nGOTO/7,8,9,0,0,1\n"
+      "RAPID\nGOTO/7,8,9,0,0,1,0,-1,0\nTLAXIS/0,1,0\nRAPID\nGOTO/7,8,9\nFINI\n",
+      ToolXRules());
+  ASSERT_EQ(program.rows.size(), 5u);
+  Eigen::Matrix3d leaning, spun;
+  leaning << 1, 0, 0, 0, 0.8, 0.6, 0, -0.6, 0.8;   // columns x, y = z cross x, z
+  spun << 0, 1, 0, -1, 0, 0, 0, 0, 1;
+  ASSERT_TRUE(program.rows[0].R_ST && program.rows[1].R_ST && program.rows[3].R_ST);
+  EXPECT_LE((*program.rows[0].R_ST - leaning).norm(), 1e-15);
+  EXPECT_LE((*program.rows[1].R_ST - leaning).norm(), 1e-15);
+  EXPECT_LE((*program.rows[3].R_ST - spun).norm(), 1e-15);
+  EXPECT_FALSE(program.rows[2].R_ST || program.rows[4].R_ST);
+}
+
+// Other programs put a surface normal there: nine values are not guessed at.
+TEST(CutterLocationTest, NineValuesThatTheJobDoesNotExplainAreRefused) {
+  ExpectFault(Path("MULTAX\nRAPID\nGOTO/1,2,3,0,0,1,1,0,0\n"), "", "path.second_vector");
+  ExpectFault("UNITS/MM\nMULTAX\nRAPID\nGOTO/1,2,3,0,0,1,1,0,0.1\nFINI\n", "", "length 1", ToolXRules());
+  ExpectFault("UNITS/MM\nMULTAX\nRAPID\nGOTO/1,2,3,0,0,1,0.8,0,0.6\nFINI\n", "", "square to the axis", ToolXRules());
+  ExpectFault("UNITS/MM\nRAPID\nGOTO/1,2,3,0,0,1,1,0,0\nFINI\n", "", "MULTAX/ON", ToolXRules());
+  ExpectFault("UNITS/MM\nMULTAX\nRAPID\nGOTO/1,2,3,0,0,1,1,0\nFINI\n", "", "has 8 values", ToolXRules());
+}
+
 TEST(CutterLocationTest, WrongCountsOfValuesAreNamed) {
   ExpectFault(Path("GOTO/1,2,3,4\n"), "5", "GOTO has 4 values, must have 3 (x,y,z) or 6");
   ExpectFault(Path("MULTAX/ON\nGOTO/1,2,3,0,1\n"), "6", "GOTO has 5 values");

@@ -35,6 +35,7 @@ Path ReadBack(const std::string& text, const IsoWriterOptions& options) {
   PathRules rules;
   rules.length_offsets_mm = options.length_offsets_mm;
   if (options.axis == Axis::kVector) rules.rotary = RotaryRule{RotaryRule::Turns::kTool, ""};
+  if (options.axis == Axis::kWhole) rules.rotary = RotaryRule{RotaryRule::Turns::kTool, "CBA"};
   if (options.axis == Axis::kTurns) rules.rotary = RotaryRule{RotaryRule::Turns::kTool, "CA"};
   const test::TempFolder folder;
   Path path;
@@ -194,6 +195,71 @@ TEST(Iso6983WriterTest, TurnAboutTheVerticalDoesNotJump) {
   for (std::size_t i = 0; i < c_deg.size(); ++i) EXPECT_NEAR(c_deg[i], 30.0 * static_cast<double>(i), 1e-9);
 }
 
+PoseRow WholeRow(const Eigen::Matrix3d& R_ST) {
+  PoseRow row;
+  row.move = MoveKind::kRapid;
+  row.R_ST = R_ST;
+  row.axis_S = R_ST.col(2);
+  return row;
+}
+
+// Oracle: the orientations that went in; among them those that lay the tool's x
+// along S's z, where C and A turn about one axis, and others a hair beside it.
+TEST(Iso6983WriterTest, WholeOrientationsComeBack) {
+  std::mt19937_64 rng(5);
+  std::normal_distribution<double> part;
+  const auto about = [](double rad, const Eigen::Vector3d& axis) {
+    return Eigen::AngleAxisd(rad, axis.normalized()).toRotationMatrix();
+  };
+  Path path;
+  for (int i = 0; i < 300; ++i) {
+    const double w = part(rng), x = part(rng), y = part(rng), z = part(rng);
+    path.rows.push_back(WholeRow(Eigen::Quaterniond(w, x, y, z).normalized().toRotationMatrix()));
+  }
+  for (const double upset : {0.0, 1e-12, 1e-9, 1e-7, 1e-3}) {
+    for (const double sign : {1.0, -1.0}) {
+      const Eigen::Matrix3d down = about(sign * (0.5 * kinematics::kPi - upset), Eigen::Vector3d::UnitY());
+      path.rows.push_back(WholeRow(down));
+      path.rows.push_back(WholeRow(about(0.7, Eigen::Vector3d::UnitZ()) * down * about(2.1, Eigen::Vector3d::UnitX())));
+    }
+  }
+  const IsoWriterOptions options{Axis::kWhole, {}};
+  const Path back = ReadBack(Written(path, options), options);
+  ASSERT_EQ(back.rows.size(), path.rows.size());
+  for (std::size_t i = 0; i < path.rows.size(); ++i) {
+    ASSERT_TRUE(back.rows[i].R_ST) << i;
+    EXPECT_LE((*back.rows[i].R_ST - *path.rows[i].R_ST).cwiseAbs().maxCoeff(), 1e-12) << i;
+    EXPECT_LE((back.rows[i].axis_S - path.rows[i].axis_S).norm(), 1e-12) << i;
+  }
+}
+
+// Oracle: by hand. The tool leans 20 degrees about its own x, its x looks 30
+// degrees to the left of S's x: C30 turns first, A20 last.
+TEST(Iso6983WriterTest, WholeOrientationIsWrittenWordForWord) {
+  const double c_rad = kinematics::RadFromDeg(30.0), a_rad = kinematics::RadFromDeg(20.0);
+  Eigen::Matrix3d R_ST;
+  R_ST.col(0) = Eigen::Vector3d(std::cos(c_rad), std::sin(c_rad), 0);
+  R_ST.col(2) = Eigen::Vector3d(std::sin(c_rad) * std::sin(a_rad), -std::cos(c_rad) * std::sin(a_rad), std::cos(a_rad));
+  R_ST.col(1) = R_ST.col(2).cross(R_ST.col(0).eval());
+  const std::string text = Written({{WholeRow(R_ST)}, {}}, {Axis::kWhole, {}});
+  const std::size_t c = text.find(" C"), b = text.find(" B"), a = text.find(" A");
+  ASSERT_NE(a, std::string::npos);
+  EXPECT_NEAR(std::stod(text.substr(c + 2)), 30.0, 1e-12);
+  EXPECT_NEAR(std::stod(text.substr(b + 2)), 0.0, 1e-12);
+  EXPECT_NEAR(std::stod(text.substr(a + 2)), 20.0, 1e-12);
+}
+
+// A turn about the tool's own axis goes on past half a turn.
+TEST(Iso6983WriterTest, SpinIsWrittenUnwound) {
+  Path path;
+  for (int i = 0; i <= 24; ++i) {
+    path.rows.push_back(WholeRow(
+        Eigen::AngleAxisd(kinematics::RadFromDeg(30.0 * i), Eigen::Vector3d::UnitZ()).toRotationMatrix()));
+  }
+  const std::string text = Written(path, {Axis::kWhole, {}});
+  EXPECT_NEAR(std::stod(text.substr(text.rfind('C') + 1)), 720.0, 1e-9);
+}
+
 TEST(Iso6983WriterTest, FeedIsWrittenAnewAfterWrittenTimes) {
   Path path;
   PoseRow row;
@@ -231,6 +297,12 @@ TEST(Iso6983WriterTest, WhatWordsCannotSayIsRefused) {
   PoseRow turned = row;
   turned.axis_S = Eigen::Vector3d::UnitX();
   EXPECT_THAT([&] { Written({{row, turned}, {}}, {Axis::kTurns, {}}); },
+              ThrowsMessage<std::invalid_argument>(HasSubstr("degrees a minute")));
+  refuse(row, {Axis::kWhole, {}}, "three turning words need the whole orientation");
+  row.R_ST = Eigen::Matrix3d::Identity();
+  PoseRow spun = row;
+  spun.R_ST = Eigen::AngleAxisd(0.1, Eigen::Vector3d::UnitZ()).toRotationMatrix();
+  EXPECT_THAT([&] { Written({{row, spun}, {}}, {Axis::kWhole, {}}); },
               ThrowsMessage<std::invalid_argument>(HasSubstr("degrees a minute")));
 }
 

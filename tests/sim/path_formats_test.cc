@@ -23,6 +23,7 @@ using Kind = PathEventKind;
 PathProgram ReadBack(const std::string& format, const std::string& text) {
   const test::TempFolder folder;
   PathRules rules;
+  rules.second_vector = SecondVector::kToolX;
   if (format == "iso6983") rules.rotary = RotaryRule{RotaryRule::Turns::kTool, ""};
   return ReadPathProgram(format, folder.Write("path", text), rules);
 }

@@ -190,6 +190,22 @@ inline void MakeMotion(const sim::Job& job, sim::Run* run) {
   run->executed = true;
 }
 
+/// A slow air pass that was planned, held its speed and met nothing.
+inline sim::AirPass MakeAirPass(const sim::PairClearance& pair) {
+  sim::AirPass pass;
+  pass.raise_mm = 50.0;
+  kinematics::MotionTrack track;
+  track.name = "slow air pass";
+  track.time_s = {0.0, 192.0};
+  pass.motion.tracks = {track};
+  pass.fastest = {239.0, 4, 12};
+  pass.clearances = {pair, pair};
+  pass.clearances[0].clearance_mm = 12.0;
+  pass.clearances[0].bound_mm = 2.5;
+  pass.swept_W = Eigen::AlignedBox3d(Eigen::Vector3d(-10, -20, 0), Eigen::Vector3d(1500, 20, 1100));
+  return pass;
+}
+
 inline MadeRun MakeRun() {
   MadeRun made;
   made.job = MadeJob();
@@ -212,6 +228,7 @@ inline MadeRun MakeRun() {
   pair.p_WA = Eigen::Vector3d(0, 0, 50);
   pair.p_WB = Eigen::Vector3d(0, 0, 70);
   made.run.clearances = {pair};
+  made.run.air_pass = MakeAirPass(pair);
   made.run.body_kinds = {sim::BodyKind::kCutter, sim::BodyKind::kFixture};
   return made;
 }
@@ -236,6 +253,7 @@ inline void BreakMotion(MadeRun* made, kinematics::PlanFaultKind kind) {
   made->run.motion.tracks.clear();
   made->run.executed = false;
   made->run.clearances.clear();
+  made->run.air_pass.reset();
 }
 
 }  // namespace aircut::support

@@ -34,7 +34,8 @@ const std::vector<std::string> kComputed = {
     "payload",         "inputs",        "events",        "reach",         "joint-range",     "joint-speed",
     "posture-change",  "clash",         "rapid-contact", "stopped-contact", "body-contact",  "gouge",
     "clamp-zone",      "break-through", "depth",         "leftover",      "clearance",       "flute-length",
-    "joint-acceleration", "feed-held", "corner-rounding", "singularity", "wrist-winding", "cycle-time"};
+    "joint-acceleration", "feed-held", "corner-rounding", "singularity", "wrist-winding", "cycle-time",
+    "slow-air-pass"};
 
 std::vector<std::string> IdsOf(Group group) {
   std::vector<std::string> ids;

@@ -1,0 +1,31 @@
+#pragma once
+
+#include <vector>
+
+#include "sim/cell_bodies.h"
+
+namespace aircut::sim {
+
+/// What the clearance along a track is searched with.
+struct TrackClearanceTask {
+  const Job& job;
+  const CollisionWorld& world;
+  const std::vector<BodyMount>& mounts;    ///< of the world's bodies
+  int threads = 2;
+  /// Clearances above this, or above twice what the job accepts, need not be told
+  /// apart: the search is the quicker the less it is.
+  double enough_mm = 200.0;
+};
+
+/// Smallest clearance of the pairs along a motion of the job's arm, as
+/// SmallestClearances gives them, with the part of a straight move in which joints
+/// leave the even run added to the bounds.
+std::vector<PairClearance> ClearancesAlong(const TrackClearanceTask& task,
+                                           const kinematics::MotionTrack& track,
+                                           const std::vector<ClearancePair>& pairs);
+
+/// Pairs of cutter, shank and holder with the uncut piece: no clash in a cut, but
+/// one where the tool must stay in the air.
+std::vector<ClearancePair> ToolAgainstPiece(const std::vector<BodyKind>& kinds);
+
+}  // namespace aircut::sim
