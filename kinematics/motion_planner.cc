@@ -43,6 +43,12 @@ class Planner {
       : request_(request), targets_(request), builder_(request, follower) {
     const auto report = [this](const double fraction) { Report(kSolveShare * fraction); };
     if (request.spin == SpinRule::kFree && ChooseFreely(follower)) return;
+    if (request.start_posture) {
+      if (auto held = HoldPosture(targets_, *request.arm, follower, *request.start_posture)) {
+        choice_ = *std::move(held);
+        return;
+      }
+    }
     choice_ = ChoosePostures(targets_, *request.arm, follower, report);
   }
 

@@ -62,6 +62,9 @@ struct PlanRequest {
   /// Clearance of the arm at panel values with the tool of a path line [mm]; a
   /// choice whose clearance is below 0 is forbidden and made again. May be empty.
   std::function<double(const JointVector& q, std::size_t path_index)> clearance_mm;
+  /// Panel values at the first line where they are settled: the posture nearest to
+  /// them is held over the whole path where it can be. Nothing: free to choose.
+  std::optional<JointVector> start_posture;
   /// Largest speed of the tip and of the origin of every link [mm/s]; for a slow
   /// air pass. Nothing: none.
   std::optional<double> slow_mm_s;

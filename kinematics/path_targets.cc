@@ -88,6 +88,7 @@ void CheckRequest(const PlanRequest& request) {
   CheckController(request.controller);
   CheckFreedom(request.freedom);
   CheckJoints(request.home, joint_count, "home");
+  if (request.start_posture) CheckJoints(*request.start_posture, joint_count, "start_posture");
   for (const JointVector& q : request.approach) CheckJoints(q, joint_count, "approach");
   for (const JointVector& q : request.retreat) CheckJoints(q, joint_count, "retreat");
   for (const JointVector& q : request.tool_change) CheckJoints(q, joint_count, "tool_change");

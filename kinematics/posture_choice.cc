@@ -422,6 +422,26 @@ PostureChoice FollowPosture(const PathTargets& targets, const BranchFollower& fo
   return choice;
 }
 
+std::optional<PostureChoice> HoldPosture(const PathTargets& targets, const ArmModel& arm,
+                                         const BranchFollower& follower,
+                                         const JointVector& q_start) {
+  const PoseSolutions first = follower.Solve(targets.X_AF(0), targets.external(0));
+  std::optional<int> nearest;
+  double nearest_rad = std::numeric_limits<double>::infinity();
+  for (int posture = 0; posture < kPostures; ++posture) {
+    const std::optional<JointVector> q = follower.Near(first, posture, q_start);
+    if (!q || !(LargestStep(q_start, *q) < nearest_rad)) continue;
+    nearest_rad = LargestStep(q_start, *q);
+    nearest = posture;
+  }
+  if (!nearest) return std::nullopt;
+  PostureChoice choice = FollowPosture(targets, follower, {0, targets.size(), *nearest}, q_start);
+  for (std::size_t i = 0; i < choice.q.size(); ++i) {
+    if (choice.state[i] != LineState::kFollowed || !arm.InRange(choice.q[i])) return std::nullopt;
+  }
+  return choice;
+}
+
 PostureChoice ChoosePostures(const PathTargets& targets, const ArmModel& arm,
                              const BranchFollower& follower,
                              const std::function<void(double)>& progress) {

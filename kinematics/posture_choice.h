@@ -34,6 +34,12 @@ struct PostureRun {
 PostureChoice FollowPosture(const PathTargets& targets, const BranchFollower& follower,
                             const PostureRun& run, const JointVector& q_first);
 
+/// Follows the posture that is nearest to `q_start` at the first line over all
+/// lines. @returns nothing where that one is not followed everywhere inside the
+/// joint ranges.
+std::optional<PostureChoice> HoldPosture(const PathTargets& targets, const ArmModel& arm,
+                                         const BranchFollower& follower, const JointVector& q_start);
+
 /// Chooses the posture for every path line.
 /// 1. One posture and one count of turns for the whole path, where there is one
 ///    that follows every line inside the joint ranges: the one with the largest

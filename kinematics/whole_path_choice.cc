@@ -158,6 +158,7 @@ class RunChooser {
 };
 
 JointVector ComesFrom(const PlanRequest& request) {
+  if (request.start_posture) return *request.start_posture;
   return request.approach.empty() ? request.home : request.approach.back();
 }
 

@@ -70,6 +70,7 @@ kinematics::PlanRequest RequestOf(const Job& job) {
   request.spin = job.spin;
   request.toward_S = job.spin_toward_S;
   request.freedom = job.spin_freedom;
+  request.start_posture = job.runs.start_posture;
   request.stiffness_nm_rad = StiffnessOf(cell);
   request.controller = cell.controller;
   request.home = cell.home;
