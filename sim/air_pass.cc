@@ -206,7 +206,7 @@ AirPass MakeAirPass(const AirPassTask& task) {
 
 std::string AirPassTable(const Job& job, const AirPass& pass) {
   const std::string head = fmt::format(
-      "# slow air pass: the path raised by {} mm along ({:.6g}, {:.6g}, {:.6g}) in S, spindle stopped\n"
+      "# slow air pass: the path raised by {} mm along ({:.6f}, {:.6f}, {:.6f}) in S, spindle stopped\n"
       "# feeds keep tip and links at {:.0f} mm/s at most; it is the controller's own reduced-speed mode\n"
       "# (ISO 10218-1) that enforces {:.0f} mm/s. path: {{format: pose_table}}, spin: {{rule: as_written}}\n",
       pass.raise_mm, pass.along_S.x(), pass.along_S.y(), pass.along_S.z(), kSlowPlanned_mm_s, kReducedSpeed_mm_s);

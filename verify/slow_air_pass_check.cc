@@ -13,7 +13,11 @@ std::string NameOf(const sim::Run& run, int body) {
   return run.world && body < run.world->body_count() ? run.world->body(body).name : fmt::format("body {}", body);
 }
 
-std::string Direction(const Eigen::Vector3d& v) { return fmt::format("({:.3g}, {:.3g}, {:.3g})", v.x(), v.y(), v.z()); }
+// Three decimals, without a sign before nothing.
+std::string Direction(const Eigen::Vector3d& v) {
+  const auto part = [](double x) { return std::round(1000.0 * x) / 1000.0 + 0.0; };
+  return fmt::format("({:g}, {:g}, {:g})", part(v.x()), part(v.y()), part(v.z()));
+}
 
 std::string Raised(const sim::AirPass& pass) {
   return fmt::format("raised by {}{} along {}{}", Millimetres(pass.raise_mm), pass.raise_assumed ? " (default)" : "",
@@ -138,6 +142,11 @@ CheckResult CheckSlowAirPass(const CheckInputs& in) {
     r = *touching;
   } else {
     r = Speed(pass);
+  }
+  if (r.result == Result::kPass && pass.motion.posture_per_line != in.run.motion.posture_per_line) {
+    r = Unproven("The raised path is followed in another posture than the job's own motion, so the arm would not be seen "
+                 "where it will be.",
+                 {"`air_pass.raise` or `air_pass.along` with which the posture is the same"});
   }
   r.assumed = assumed;
   if (r.result != Result::kPass) return r;

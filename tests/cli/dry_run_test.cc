@@ -66,6 +66,40 @@ TEST(DryRunTest, ProgressInALogIsPlainLines) {
   EXPECT_THAT(outcome.err, testing::Not(HasSubstr("\r")));
 }
 
+// Every table of the report folder, as its own file says it: the slow pass, the joint
+// paths, restarts, the copies that the job asks for, all hashed.
+TEST(DryRunTest, PathsToRunLieInTheReportFolderWithTheirHashes) {
+  const TempFolder folder;
+  TinyJob tiny;
+  tiny.Change("tiny.job.yaml", "resolution_mm",
+              "runs: {as: joint_path}\nair_pass: {raise: 30}\nwrite: [pose_table, iso6983, cutter_location]\nresolution_mm");
+  const std::string out = (folder.path() / "mine").string();
+  const Outcome outcome = RunAircut("dryrun " + tiny.WriteTo(folder) + " --quiet --out " + out);
+  EXPECT_EQ(outcome.code, 0) << outcome.out << outcome.err;
+  const std::string report = TextOf(folder.path() / "mine" / "report.json");
+  for (const char* name : {"joint_path.csv", "slow_air_pass.csv", "slow_air_pass_joints.csv", "restarts.csv", "path.csv",
+                           "path.iso", "path.cl"}) {
+    EXPECT_TRUE(std::filesystem::exists(folder.path() / "mine" / name)) << name;
+    EXPECT_THAT(report, HasSubstr(std::string("\"file\": \"") + name + "\"")) << name;
+  }
+  EXPECT_THAT(TextOf(folder.path() / "mine" / "report.html"), HasSubstr("<code>slow_air_pass.csv</code>, nothing found to touch"));
+  // A second run replaces the folder: all of it is known as a report's.
+  EXPECT_EQ(RunAircut("dryrun " + (folder.path() / "tiny.job.yaml").string() + " --quiet --out " + out).code, 0);
+}
+
+// Oracle: changed input. Half a millimetre above a groove of one the cutter stays in
+// the uncut block: the check fails and no file offers that pass.
+TEST(DryRunTest, SlowPassThatTouchesIsNotHandedOut) {
+  const TempFolder folder;
+  TinyJob tiny;
+  tiny.Change("tiny.job.yaml", "resolution_mm", "air_pass: {raise: 0.5}\nresolution_mm");
+  const Outcome outcome =
+      RunAircut("dryrun " + tiny.WriteTo(folder) + " --quiet --out " + (folder.path() / "mine").string());
+  EXPECT_THAT(outcome.out, HasSubstr("slow-air-pass"));
+  EXPECT_FALSE(std::filesystem::exists(folder.path() / "mine" / "slow_air_pass.csv"));
+  EXPECT_TRUE(std::filesystem::exists(folder.path() / "mine" / "restarts.csv"));
+}
+
 // The groove's table with a wait at its first line.
 std::string WithDwell(const std::string& table, const std::string& first_s) {
   std::istringstream in(table);

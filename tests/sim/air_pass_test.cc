@@ -91,6 +91,36 @@ TEST(AirPassTest, SpindleStandsAndRapidsBecomeSlowMoves) {
   EXPECT_EQ(done.pass().joint_rapids, 0);
 }
 
+// Oracle: the limit that was planned for. Rapids and the ways from home and back reach
+// it, nothing goes beyond.
+TEST(AirPassTest, TipAndLinksStayAtThePlannedSpeed) {
+  const Done done = Ran(With("air_pass: {raise: 30}"));
+  EXPECT_GT(done.pass().fastest.speed_mm_s, 0.9 * kSlowPlanned_mm_s);
+  EXPECT_LE(done.pass().fastest.speed_mm_s, kSlowPlanned_mm_s * (1.0 + kSlowOvershoot));
+}
+
+// Oracle: closed form. The tool leans by 30 degrees over 10 mm of travel; the wrist
+// centre stands 310 mm above the tip and goes 1 + 310 * (pi / 6) / 10 = 17.2 times as
+// far as the tip where the tool is still upright.
+TEST(AirPassTest, LinkThatRunsAheadOfTheTipHoldsTheFeedDown) {
+  TinyJob files = With("air_pass: {raise: 30}");
+  files.files["groove.csv"] =
+      "x_mm,y_mm,z_mm,i,j,k,feed_mm_min,spindle_rpm,move\n"
+      "10,20,60,0,0,1,0,12000,rapid\n"
+      "20,20,60,0.5,0,0.8660254037844386,0,12000,rapid\n"
+      "20,20,70,0.5,0,0.8660254037844386,0,12000,rapid\n"
+      "20,20,90,0.5,0,0.8660254037844386,0,12000,rapid\n"
+      "20,20,89,0.5,0,0.8660254037844386,600,12000,cut\n";
+  const Done done = Ran(files);
+  ASSERT_TRUE(done.pass().planned());
+  const double ratio = 1.0 + 310.0 * (3.14159265358979323846 / 6.0) / 10.0;
+  EXPECT_NEAR(done.pass().path[1].feed_mm_s, kSlowPlanned_mm_s / ratio, 0.03 * kSlowPlanned_mm_s / ratio);
+  // Straight up all points go alike; only the line before shares its rounded corner
+  // with the turn.
+  EXPECT_NEAR(done.pass().path[3].feed_mm_s, kSlowPlanned_mm_s, 0.03 * kSlowPlanned_mm_s);
+  EXPECT_LE(done.pass().fastest.speed_mm_s, kSlowPlanned_mm_s * (1.0 + kSlowOvershoot));
+}
+
 // Oracle: by hand. The groove is 1 mm deep: raised by 4 mm the flat end that stands
 // for the cutter passes 3 mm above the face.
 TEST(AirPassTest, DistanceFromTheUncutPieceIsRaiseLessDepth) {

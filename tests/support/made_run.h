@@ -229,6 +229,7 @@ inline MadeRun MakeRun() {
   pair.p_WB = Eigen::Vector3d(0, 0, 70);
   made.run.clearances = {pair};
   made.run.air_pass = MakeAirPass(pair);
+  made.run.air_pass->motion.posture_per_line = made.run.motion.posture_per_line;
   made.run.body_kinds = {sim::BodyKind::kCutter, sim::BodyKind::kFixture};
   return made;
 }

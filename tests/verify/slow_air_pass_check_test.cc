@@ -112,6 +112,14 @@ TEST(SlowAirPassCheckTest, NothingIsPassedByOmission) {
   EXPECT_THAT(r.needs, testing::ElementsAre(HasSubstr("`air_pass.along`")));
 }
 
+TEST(SlowAirPassCheckTest, AnotherPostureThanTheJobsShowsNothing) {
+  sim::AirPass pass = MakePass();
+  pass.motion.posture_per_line.back() = 7;
+  const CheckResult r = ResultOf(pass);
+  EXPECT_EQ(r.result, Result::kUnproven);
+  EXPECT_THAT(r.why, HasSubstr("another posture"));
+}
+
 TEST(SlowAirPassCheckTest, DefaultsAreSaidAndMarked) {
   sim::AirPass pass = MakePass();
   pass.raise_assumed = pass.along_assumed = true;
