@@ -39,8 +39,8 @@ std::optional<double> WrittenSpeed(const PathLine& line, const StraightMove& mov
 
 class Planner {
  public:
-  Planner(const PlanRequest& request, const BranchFollower& follower)
-      : request_(request), targets_(request), builder_(request, follower) {
+  Planner(const PlanRequest& request, const PathTargets& targets, const BranchFollower& follower)
+      : request_(request), targets_(targets), builder_(request, follower) {
     const auto report = [this](const double fraction) { Report(kSolveShare * fraction); };
     if (request.spin == SpinRule::kFree && ChooseFreely(follower)) return;
     if (request.start_posture) {
@@ -232,8 +232,9 @@ class Planner {
 }  // namespace
 
 Motion PlanMotion(const PlanRequest& request) {
+  const PathTargets targets(request);   // refuses what contradicts itself
   const BranchFollower follower(*request.arm);
-  return Planner(request, follower).Plan();
+  return Planner(request, targets, follower).Plan();
 }
 
 }  // namespace aircut::kinematics
