@@ -3,9 +3,18 @@
 cmake_minimum_required(VERSION 3.25)
 
 file(REMOVE_RECURSE ${SCRATCH})
-file(MAKE_DIRECTORY ${SCRATCH} ${SCRATCH}/ring)
+file(MAKE_DIRECTORY ${SCRATCH} ${SCRATCH}/ring ${SCRATCH}/tight_reach)
 execute_process(COMMAND ${MAKE_SCENES} transom ${SCRATCH} COMMAND_ERROR_IS_FATAL ANY)
 execute_process(COMMAND ${MAKE_SCENES} ring ${SCRATCH}/ring COMMAND_ERROR_IS_FATAL ANY)
+execute_process(COMMAND ${MAKE_SCENES} tight_reach ${SCRATCH}/tight_reach COMMAND_ERROR_IS_FATAL ANY)
+foreach(name board.ply carved_board.ply oval.csv touched.csv)
+  execute_process(
+    COMMAND ${CMAKE_COMMAND} -E compare_files ${ROOT}/scenes/tight_reach/${name} ${SCRATCH}/tight_reach/${name}
+    RESULT_VARIABLE status)
+  if(NOT status EQUAL 0)
+    message(FATAL_ERROR "scenes/tight_reach/${name} is not what make_scenes writes: run make_scenes tight_reach scenes/tight_reach")
+  endif()
+endforeach()
 foreach(name ring_block.ply ring.csv ring.iso ring.cl ring_arcs.iso touched.csv)
   execute_process(
     COMMAND ${CMAKE_COMMAND} -E compare_files ${ROOT}/scenes/ring/${name} ${SCRATCH}/ring/${name}

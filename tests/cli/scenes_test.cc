@@ -28,6 +28,17 @@ TEST(ScenesTest, TransomPasses) {
   EXPECT_THAT(outcome.out, HasSubstr("No fault found in 25 checks"));
 }
 
+// Oracle: the same path, cell and piece; only the spin differs. With the flange
+// held one way joint 5 has to leave its range, whatever the program chooses.
+TEST(ScenesTest, TightReachPassesWithTheChosenSpinOnly) {
+  const TempFolder folder;
+  const Outcome chosen = RunScene("tight_reach/job.yaml", folder);
+  EXPECT_EQ(chosen.code, 0) << chosen.out << chosen.err;
+  const Outcome fixed = RunScene("tight_reach/fixed_spin.job.yaml", folder);
+  EXPECT_EQ(fixed.code, 1) << fixed.out << fixed.err;
+  EXPECT_THAT(fixed.out, testing::ContainsRegex("Line [0-9]+: joint 5 would have to go to"));
+}
+
 struct SecondSource {
   std::string premise, file;
   std::string from, to;     // what takes the source away
