@@ -35,7 +35,7 @@ class Splitter {
     if (result_.obstruction != Obstruction::kNone) return;
     if (!IsLong(from, to)) return Append(from, to);
     if (halvings_left == 0) {
-      const bool moved = LargestStep(from.q, to.q) <= BranchFollower::kTrustedStep_rad;
+      const bool moved = ChainStep(from.q, to.q) <= BranchFollower::kTrustedStep_rad;
       return moved ? Append(from, to) : Stop(Obstruction::kJump);
     }
     const std::optional<Station> middle = Middle(from, to);
@@ -48,11 +48,17 @@ class Splitter {
     const double share = to.share - from.share;
     if (share * task_.curve.turn_rad() > kMostTurn_rad) return true;
     if (share * task_.curve.travel_mm() > kMostTravel_mm) return true;
-    if (LargestStep(from.q, to.q) > kMostStep_rad) return true;
+    if (ChainStep(from.q, to.q) > kMostStep_rad) return true;
     if (!from.rates || !to.rates) return false;
     // A curve whose slope changes by d over a length leaves its chord by d * length / 8.
     const double length = share * task_.curve.length();
-    return LargestStep(*from.rates, *to.rates) * length / 8.0 > kCurveShare * kJointChord_rad;
+    return ChainStep(*from.rates, *to.rates) * length / 8.0 > kCurveShare * kJointChord_rad;
+  }
+
+  // External axes run evenly with the curve, or in millimetres: they ask for no split.
+  double ChainStep(const JointVector& from, const JointVector& to) const {
+    const auto joints = static_cast<Eigen::Index>(task_.arm.chain().size());
+    return LargestStep(from.head(joints), to.head(joints));
   }
 
   std::optional<Station> Middle(const Station& from, const Station& to) const {

@@ -5,7 +5,7 @@
 
 #include "kinematics/branch_follower.h"
 #include "kinematics/joint_rates.h"
-#include "kinematics/time_scaling.h"
+#include "kinematics/piece_limits.h"
 #include "kinematics/tool_curve.h"
 
 namespace aircut::kinematics {
