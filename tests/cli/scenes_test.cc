@@ -57,8 +57,8 @@ TEST_P(SecondSourceTest, TakenAwayLeavesItsPremiseUnproven) {
   const std::filesystem::path scene = folder.path() / "transom";
   std::filesystem::copy(std::string(AIRCUT_SCENES) + "/transom", scene);
   folder.Write("transom/" + source.file, Replaced(TextOf(scene / source.file), source.from, source.to));
-  const Outcome outcome =
-      RunAircut("dryrun " + (scene / "job.yaml").string() + " --quiet --out " + (folder.path() / "report").string());
+  const Outcome outcome = RunAircut("dryrun " + (scene / "job.yaml").string() + " --resolution 0.5 --quiet --out " +
+                                    (folder.path() / "report").string());
   EXPECT_EQ(outcome.code, 3) << outcome.out << outcome.err;
   EXPECT_THAT(outcome.out, HasSubstr("unproven: " + source.premise + "."));
   EXPECT_THAT(outcome.out, HasSubstr(source.key));
