@@ -52,7 +52,7 @@ class Splitter {
     if (!from.rates || !to.rates) return false;
     // A curve whose slope changes by d over a length leaves its chord by d * length / 8.
     const double length = share * task_.curve.length();
-    return LargestStep(*from.rates, *to.rates) * length / 8.0 > kCurveShare * kJointChord_rad;
+    return (*to.rates - *from.rates).lpNorm<Eigen::Infinity>() * length / 8.0 > kCurveShare * kJointChord_rad;
   }
 
   std::optional<Station> Middle(const Station& from, const Station& to) const {

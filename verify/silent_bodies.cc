@@ -42,7 +42,7 @@ std::vector<std::string> SilentBodies(const sim::Cell& cell, const std::vector<i
   for (const int number : cutters) {
     if (!HolderIsSaid(Cutter(cell, number))) keys.push_back(fmt::format("cutters.{}.holder", number));
   }
-  const int joints = cell.arm ? cell.arm->joint_count() : 0;
+  const int joints = cell.arm ? static_cast<int>(cell.arm->chain().size()) : 0;
   for (int link = 1; link < joints; ++link) {
     if (!HasLinkBody(cell, link)) keys.push_back(fmt::format("arm.links of link {}", link));
   }
