@@ -2,6 +2,7 @@
 
 #include <cmath>
 
+#include "kinematics/external_axes.h"
 #include "kinematics/motion_planner.h"
 #include "kinematics/units.h"
 
@@ -35,7 +36,7 @@ class Splitter {
     if (result_.obstruction != Obstruction::kNone) return;
     if (!IsLong(from, to)) return Append(from, to);
     if (halvings_left == 0) {
-      const bool moved = LargestStep(from.q, to.q) <= BranchFollower::kTrustedStep_rad;
+      const bool moved = ChainStep(from.q, to.q) <= BranchFollower::kTrustedStep_rad;
       return moved ? Append(from, to) : Stop(Obstruction::kJump);
     }
     const std::optional<Station> middle = Middle(from, to);
@@ -48,11 +49,28 @@ class Splitter {
     const double share = to.share - from.share;
     if (share * task_.curve.turn_rad() > kMostTurn_rad) return true;
     if (share * task_.curve.travel_mm() > kMostTravel_mm) return true;
-    if (LargestStep(from.q, to.q) > kMostStep_rad) return true;
+    if (ChainStep(from.q, to.q) > kMostStep_rad) return true;
     if (!from.rates || !to.rates) return false;
     // A curve whose slope changes by d over a length leaves its chord by d * length / 8.
     const double length = share * task_.curve.length();
-    return (*to.rates - *from.rates).lpNorm<Eigen::Infinity>() * length / 8.0 > kCurveShare * kJointChord_rad;
+    return ChainStep(*from.rates, *to.rates) * length / 8.0 > kCurveShare * kJointChord_rad ||
+           ExternalBend(*from.rates, *to.rates) * length / 8.0 > kCurveShare;
+  }
+
+  // External axes run evenly with the curve, or in millimetres: their steps ask for no split.
+  double ChainStep(const JointVector& from, const JointVector& to) const {
+    const auto joints = static_cast<Eigen::Index>(task_.arm.chain().size());
+    return LargestStep(from.head(joints), to.head(joints));
+  }
+
+  // Largest change of their rates, over what they may leave their chord by.
+  double ExternalBend(const JointVector& from, const JointVector& to) const {
+    double largest = 0.0;
+    for (auto j = static_cast<int>(task_.arm.chain().size()); j < task_.arm.joint_count(); ++j) {
+      const double chord = IsSlide(task_.arm, j) ? kSlideChord_mm : kJointChord_rad;
+      largest = std::fmax(largest, std::abs(to[j] - from[j]) / chord);
+    }
+    return largest;
   }
 
   std::optional<Station> Middle(const Station& from, const Station& to) const {

@@ -91,8 +91,7 @@ class Sampler {
 }  // namespace
 
 PieceLimits LimitsOf(const ArmModel& arm, const JointMove& move) {
-  PieceLimits limits{0.0, std::numeric_limits<double>::max(), std::numeric_limits<double>::max(),
-                     0.0};
+  PieceLimits limits{0.0, std::numeric_limits<double>::max(), std::numeric_limits<double>::max()};
   for (Eigen::Index j = 0; j < move.q_to.size(); ++j) {
     const double step_rad = std::abs(move.q_to[j] - move.q_from[j]);
     if (step_rad <= kNoStep_rad) continue;

@@ -3,7 +3,7 @@
 #include <vector>
 
 #include "kinematics/arm_model.h"
-#include "kinematics/time_scaling.h"
+#include "kinematics/piece_limits.h"
 
 namespace aircut::kinematics {
 
@@ -14,8 +14,8 @@ struct JointMove {
   JointVector At(double share) const { return q_from + share * (q_to - q_from); }
 };
 
-/// @returns the limits of the move with its share as parameter (length 1, stop
-/// at its end), or length 0 where no joint moves.
+/// @returns the limits of the move with its share as parameter (length 1), or
+/// length 0 where no joint moves.
 PieceLimits LimitsOf(const ArmModel& arm, const JointMove& move);
 
 /// Where to place moments so that the tip leaves the chord between two of them

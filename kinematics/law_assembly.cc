@@ -19,6 +19,8 @@ constexpr double kReached = 1.0 - 1e-6;
 // Most change of a rate over one interval, so that limits hold within 0.4 % in it.
 constexpr double kMostChange = 0.1;
 constexpr double kMostPartsForRates = 64.0;
+// Share of a joint's acceleration limit that may be left between nodes.
+constexpr double kMostLeave = 0.004;
 // Of a joint's speed: a written speed below it is never held back by rates.
 constexpr double kFarBelow = 0.5;
 // Shorter parts of a piece are not worth a node.
@@ -75,11 +77,46 @@ int LawAssembly::PartsForRates(const LawPiece& piece) const {
   return static_cast<int>(std::ceil(std::fmin(parts, kMostPartsForRates)));
 }
 
+// Accelerations are bounded at nodes. On an interval of length L over which
+// d2q/ds2 changes by d and s is accelerated by u, a joint's acceleration leaves
+// the straight run between its ends by at most 5/8 u L d.
+int LawAssembly::PartsForBend(const LawPiece& piece) const {
+  const Place ends[] = {At(piece, 0.0), At(piece, piece.length)};
+  double u_most = kInfinity;
+  for (const Place& end : ends) {
+    const double x_most = FastestSquare(piece, end);
+    for (Eigen::Index j = 0; j < end.rates.size(); ++j) {
+      const double c = arm_.joints()[static_cast<std::size_t>(j)].acceleration_rad_s2;
+      u_most = std::fmin(u_most, (c + std::abs(end.bend[j]) * x_most) / std::abs(end.rates[j]));
+    }
+  }
+  double parts2 = 1.0;
+  for (Eigen::Index j = 0; j < piece.q_to.size(); ++j) {
+    const double c = arm_.joints()[static_cast<std::size_t>(j)].acceleration_rad_s2;
+    const double leaves = 0.625 * u_most * piece.length * std::abs(ends[1].bend[j] - ends[0].bend[j]);
+    parts2 = std::fmax(parts2, leaves / (kMostLeave * c));
+  }
+  return static_cast<int>(std::ceil(std::fmin(std::sqrt(parts2), kMostPartsForRates)));
+}
+
+// No x beyond it is possible at an end of a piece: written speed, joint speeds,
+// and accelerations through the bend alone.
+double LawAssembly::FastestSquare(const LawPiece& piece, const Place& end) const {
+  const double tip = end.s > 0.0 ? piece.tip_to : piece.tip_from;
+  double x_most = Square(std::fmin(kAnySpeed, piece.written_speed / (tip > 0.0 ? tip : 1.0)));
+  for (Eigen::Index j = 0; j < end.rates.size(); ++j) {
+    const JointSpec& joint = arm_.joints()[static_cast<std::size_t>(j)];
+    x_most = std::fmin(x_most, Square(joint.speed_rad_s / end.rates[j]));
+    x_most = std::fmin(x_most, joint.acceleration_rad_s2 / std::abs(end.bend[j]));
+  }
+  return x_most;
+}
+
 // Ends of the intervals that a piece is cut into; the last one is its length.
 std::vector<double> LawAssembly::Parts(const LawPiece& piece) const {
   const double tip = std::fmax(piece.tip_from, piece.tip_to);
   const double travel = piece.length * tip;
-  const int parts = std::max({piece.least_parts, PartsForRates(piece),
+  const int parts = std::max({piece.least_parts, PartsForRates(piece), PartsForBend(piece),
                               static_cast<int>(std::ceil(travel / kMostTravel_mm))});
   std::vector<double> ends;
   for (int i = 1; i < parts; ++i) ends.push_back(piece.length * i / parts);
@@ -231,6 +268,10 @@ LawAssembly::Result LawAssembly::Solve() {
   };
   set_caps(ideal_);
   result.ideal_s = SolveTimeLaw(problem).duration_s;
+  std::vector<Cap> stopped = caps_;
+  for (const std::uint32_t end : problem.move_ends) stopped[end] = {0.0, {HeldBy::kStop, -1}};
+  set_caps(stopped);
+  result.stop_each_s = SolveTimeLaw(problem).duration_s;
   set_caps(caps_);
   problem.look_ahead_moves = rules_.look_ahead_moves;
   TimeLaw law = SolveTimeLaw(problem);

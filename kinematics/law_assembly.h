@@ -54,6 +54,7 @@ class LawAssembly {
     std::vector<double> speed;          ///< of the parameter, per node
     std::vector<Hold> held_by;          ///< per interval
     double ideal_s = 0.0;               ///< endless look-ahead, no cycle, no stop by rule
+    double stop_each_s = 0.0;           ///< as modelled, standing still at the end of every move
   };
   /// To be called once, last. All empty for a way of no length.
   Result Solve();
@@ -79,6 +80,8 @@ class LawAssembly {
   Place At(const LawPiece& piece, double s) const;
   std::vector<double> Parts(const LawPiece& piece) const;
   int PartsForRates(const LawPiece& piece) const;
+  int PartsForBend(const LawPiece& piece) const;
+  double FastestSquare(const LawPiece& piece, const Place& end) const;
   void CapNode(std::uint32_t node, const LawPiece& piece, const Place& place);
   void Lower(std::vector<Cap>& caps, std::uint32_t node, double speed, const Hold& hold);
   void AddRows(const Place& from, const Place& to, const LawPiece& piece);

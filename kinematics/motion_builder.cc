@@ -20,6 +20,7 @@ constexpr double kSag_mm = 0.001;
 constexpr double kLeaveOut_rad = 0.25 * kJointChord_rad;
 // Corners are noted from this deviation on.
 constexpr double kNoted_mm = 1e-6;
+
 // A body shorter than this share of its move is none.
 constexpr double kNoShare = 1e-9;
 
@@ -29,6 +30,11 @@ double AwayFromChord(const JointVector& q, const JointVector& q_from, const Join
   const double length2 = chord.squaredNorm();
   const double along = length2 > 0.0 ? std::fmin(std::fmax(spoke.dot(chord) / length2, 0.0), 1.0) : 0.0;
   return (spoke - along * chord).lpNorm<Eigen::Infinity>();
+}
+
+Station EndOf(const CurveStretches& plan) {
+  const Stretch& last = plan.stretches.back();
+  return {1.0, last.q_to, last.rates_to};
 }
 
 }  // namespace
@@ -108,7 +114,6 @@ void MotionBuilder::AddJointMove(const JointVector& q_to, const MoveTag& tag) {
     }
     law_.Stand();
     law_.EndMove();
-    stop_each_s_ += Trapezoid::Fastest(limits.length, 0.0, 0.0, limits.v_max, limits.a_max).duration();
   } else {
     AddMoment(q_to, tag, PlaceHere(0.0));
   }
@@ -156,26 +161,30 @@ StraightOutcome MotionBuilder::AddStraightMove(const StraightMove& move,
                                                const StraightTarget& target, const MoveTag& tag) {
   StraightOutcome outcome;
   if (move.is_rest()) {
-    Close();
-    const double tip = places_.back().tip_per_unit;
-    AddMoment(target.q, tag, PlaceHere(tip));
-    q_ = target.q;
-    rates_here_.reset();
+    if (open_) open_->repeats.push_back(tag);
+    else Repeat({tag});
     return outcome;
   }
   JointRates rates_there(*request_.arm, target.q, p_FT_);
   const Station from{0.0, q_, RatesHere().Solve(move.TwistInFoot(0.0), move.ExternalRates(0.0))};
   const Station to{1.0, target.q, rates_there.Solve(move.TwistInFoot(1.0), move.ExternalRates(1.0))};
-  CurveStretches plan = SplitCurve(TaskOf(move, target.posture), from, to);
-  outcome.obstruction = plan.obstruction;
-  outcome.demand = Demand(plan, target, tag);
-  if (plan.obstruction != Obstruction::kNone) {
+  Open next{move, target, tag, SplitCurve(TaskOf(move, target.posture), from, to), from, -1, {}};
+  outcome.obstruction = next.own.obstruction;
+  outcome.demand = Demand(next.own, target, tag);
+  std::optional<Rounding> rounding;
+  if (outcome.obstruction == Obstruction::kNone) {
+    if (const auto blend = BlendInto(move, tag)) {
+      rounding = PlanRounding(*blend, next);
+      outcome.obstruction = rounding->obstruction;
+    }
+  }
+  if (outcome.obstruction != Obstruction::kNone) {
     SkipTo(target.q, tag);
     return outcome;
   }
-  AddStopTime(plan, target);
-  Open next{move, target, tag, std::move(plan), from, LineFeedOf(target, tag)};
-  if (!open_ || !RoundInto(next)) CloseAt(next);
+  next.line_feed = LineFeedOf(target, tag);
+  if (rounding) LayRounding(*std::move(rounding), next);
+  else CloseAt(next);
   open_ = std::move(next);
   q_ = target.q;
   stop_here_ = false;
@@ -183,59 +192,77 @@ StraightOutcome MotionBuilder::AddStraightMove(const StraightMove& move,
   return outcome;
 }
 
+// One more moment where the last one is, for each line that moves nothing.
+void MotionBuilder::Repeat(const std::vector<MoveTag>& tags) {
+  const JointVector q = track_.q.back();
+  const Place place = places_.back();
+  for (const MoveTag& tag : tags) AddMoment(q, tag, place);
+}
+
 // The corner between the open move and `next`, where the control rounds it.
 std::optional<CornerBlend> MotionBuilder::BlendInto(const StraightMove& next,
                                                     const MoveTag& tag) const {
   const ControllerRules& rules = request_.controller;
-  if (stop_here_ || rules.corner != CornerRule::kBlend || tag.phase != open_->tag.phase) {
+  if (!open_ || stop_here_ || rules.corner != CornerRule::kBlend || rules.look_ahead_moves == 1 ||
+      tag.phase != open_->tag.phase) {
     return std::nullopt;
   }
   const double half = 0.5 * std::fmin(open_->move.travel_mm(), next.travel_mm());
   return CornerBlend::Between(open_->move, next, std::fmin(rules.corner_distance_mm.value_or(0.0), half));
 }
 
-bool MotionBuilder::RoundInto(Open& next) {
-  const std::optional<CornerBlend> blend = BlendInto(next.move, next.tag);
-  if (!blend) return false;
-  const double leave_share = 1.0 - blend->reach_mm() / open_->move.travel_mm();
-  const double join_share = blend->reach_mm() / next.move.travel_mm();
-  const auto leave = StationAt(TaskOf(open_->move, open_->target.posture), leave_share, q_);
-  const auto join = StationAt(TaskOf(next.move, next.target.posture), join_share, q_);
-  if (!leave || !join || !leave->rates || !join->rates) return false;
-  if (!LayBlend(*blend, *leave, *join, next)) return false;
-  next.begin = *join;
-  return true;
+// All parts of the way from the open move round the corner to the end of `next`.
+MotionBuilder::Rounding MotionBuilder::PlanRounding(const CornerBlend& blend,
+                                                    const Open& next) const {
+  Rounding rounding{blend, {}, {}, {}, {}, {}, {}, Obstruction::kNone};
+  const auto stop = [&rounding](const Obstruction why) {
+    rounding.obstruction = why;
+    return rounding;
+  };
+  const CurveTask before = TaskOf(open_->move, open_->target.posture);
+  const CurveTask round = TaskOf(blend, next.target.posture);
+  const CurveTask after = TaskOf(next.move, next.target.posture);
+  const auto leave = StationAt(before, 1.0 - blend.reach_mm() / open_->move.travel_mm(), q_);
+  const auto middle = StationAt(round, 0.5, q_);
+  const auto join = StationAt(after, blend.reach_mm() / next.move.travel_mm(), q_);
+  if (!leave || !middle || !join) return stop(Obstruction::kNoSolution);
+  rounding.middle = *middle;
+  rounding.join = *join;
+  if (leave->share - open_->begin.share > kNoShare) rounding.body = SplitCurve(before, open_->begin, *leave);
+  rounding.first = PartOfBlend(blend, next.target.posture, {0.0, leave->q, leave->rates}, *middle);
+  rounding.second = PartOfBlend(blend, next.target.posture, *middle, {1.0, join->q, join->rates});
+  rounding.rest = SplitCurve(after, *join, EndOf(next.own));
+  for (const CurveStretches* part :
+       {&rounding.body, &rounding.first, &rounding.second, &rounding.rest}) {
+    if (part->obstruction != Obstruction::kNone) return stop(part->obstruction);
+  }
+  return rounding;
 }
 
 // First half up to the line's own moment, second half on to the next line.
-bool MotionBuilder::LayBlend(const CornerBlend& blend, const Station& leave, const Station& join,
-                             Open& next) {
-  const int posture = next.target.posture;
-  const std::optional<Station> middle = StationAt(TaskOf(blend, posture), 0.5, q_);
-  if (!middle || !middle->rates) return false;
-  const auto first = HalfBlend(blend, posture, {0.0, leave.q, leave.rates}, *middle);
-  const auto second = HalfBlend(blend, posture, *middle, {1.0, join.q, join.rates});
-  if (!first || !second) return false;
+void MotionBuilder::LayRounding(Rounding rounding, Open& next) {
+  const CornerBlend& blend = rounding.blend;
   const Moments moments = blend.deviation_mm() <= kSag_mm ? Moments::kOffered : Moments::kAll;
-  LayBody(leave, moments);
-  LayStretches(*first, blend, *open_, moments);
+  LayStretches(rounding.body, open_->move, *open_, moments);
+  LayStretches(rounding.first, blend, *open_, moments);
   if (moments == Moments::kOffered) {
     offered_.pop_back();   // the line's own moment is no offer
-    AddMoment(middle->q, open_->tag, PlaceHere(blend.TipSpeed(0.5)));
+    AddMoment(rounding.middle.q, open_->tag, PlaceHere(blend.TipSpeed(0.5)));
   }
   law_.EndMove();
-  LayStretches(*second, blend, next, moments);
+  Repeat(open_->repeats);
+  LayStretches(rounding.second, blend, next, moments);
   if (blend.deviation_mm() > kNoted_mm) {
     corners_.push_back({open_->tag.line, open_->tag.path_index, blend.corner_rad(), blend.reach_mm(),
                         blend.deviation_mm(), blend.tilt_rad()});
   }
-  return true;
+  next.own = std::move(rounding.rest);
+  next.begin = rounding.join;
 }
 
-// Split so that chords stay near the arc; nothing where it cannot be followed.
-std::optional<CurveStretches> MotionBuilder::HalfBlend(const CornerBlend& blend, const int posture,
-                                                       const Station& from,
-                                                       const Station& to) const {
+// Split so that chords stay near the arc.
+CurveStretches MotionBuilder::PartOfBlend(const CornerBlend& blend, const int posture,
+                                          const Station& from, const Station& to) const {
   const CurveTask task = TaskOf(blend, posture);
   const double radius = blend.radius_mm();
   const double step_rad = radius > kSag_mm ? 2.0 * std::acos(1.0 - kSag_mm / radius) : kPi;
@@ -244,14 +271,17 @@ std::optional<CurveStretches> MotionBuilder::HalfBlend(const CornerBlend& blend,
   const int parts = std::max(1, static_cast<int>(std::ceil(half_rad / step_rad)));
   CurveStretches all;
   Station last = from;
-  for (int i = 1; i <= parts; ++i) {
+  for (int i = 1; i <= parts && all.obstruction == Obstruction::kNone; ++i) {
     const double share = from.share + (to.share - from.share) * i / parts;
     const std::optional<Station> here =
         i == parts ? std::optional<Station>(to) : StationAt(task, share, last.q);
-    if (!here) return std::nullopt;
+    if (!here) {
+      all.obstruction = Obstruction::kNoSolution;
+      return all;
+    }
     const CurveStretches some = SplitCurve(task, last, *here);
-    if (some.obstruction != Obstruction::kNone) return std::nullopt;
     all.stretches.insert(all.stretches.end(), some.stretches.begin(), some.stretches.end());
+    all.obstruction = some.obstruction;
     last = *here;
   }
   return all;
@@ -262,33 +292,20 @@ void MotionBuilder::CloseAt(const Open& next) {
   const bool meets = open_.has_value();
   const bool same = meets && open_->move.tip_travels() == next.move.tip_travels();
   JointVector rates_before;
-  if (meets) rates_before = open_->plan.stretches.back().rates_to;
+  if (meets) rates_before = open_->own.stretches.back().rates_to;
   Close();
   if (stop_here_ || !same) return law_.Stand();
-  const double speed = CornerSpeed(rates_before, next.plan.stretches.front().rates_from);
+  const double speed = CornerSpeed(rates_before, next.own.stretches.front().rates_from);
   if (request_.controller.corner == CornerRule::kExactStop) return law_.StandByRule(speed);
   law_.PassAt(speed, {HeldBy::kCorner, -1});
 }
 
 void MotionBuilder::Close() {
   if (!open_) return;
-  LayBody(open_->plan.stretches.empty() ? open_->begin
-                                        : Station{1.0, open_->plan.stretches.back().q_to,
-                                                  open_->plan.stretches.back().rates_to},
-          Moments::kAll);
+  LayStretches(open_->own, open_->move, *open_, Moments::kAll);
   law_.EndMove();
+  Repeat(open_->repeats);
   open_.reset();
-}
-
-// The open move's own way, from behind the last corner to `to`.
-void MotionBuilder::LayBody(const Station& to, const Moments moments) {
-  const Station& from = open_->begin;
-  if (to.share - from.share <= kNoShare) return;
-  if (from.share == 0.0 && to.share == 1.0) {
-    return LayStretches(open_->plan, open_->move, *open_, moments);
-  }
-  LayStretches(SplitCurve(TaskOf(open_->move, open_->target.posture), from, to), open_->move, *open_,
-               moments);
 }
 
 void MotionBuilder::LayStretches(const CurveStretches& plan, const ToolCurve& curve,
@@ -338,18 +355,6 @@ int MotionBuilder::LineFeedOf(const StraightTarget& target, const MoveTag& tag) 
   feed.written_mm_s = target.written_speed.value_or(kInfinity);
   line_feeds_.push_back(feed);
   return static_cast<int>(line_feeds_.size()) - 1;
-}
-
-void MotionBuilder::AddStopTime(const CurveStretches& plan, const StraightTarget& target) {
-  PieceLimits whole{0.0, kInfinity, kInfinity, 0.0};
-  for (const Stretch& stretch : plan.stretches) {
-    const PieceLimits limits =
-        LimitsOn(*request_.arm, stretch.bounds, target.written_speed.value_or(kInfinity));
-    whole.length += stretch.length;
-    whole.v_max = std::fmin(whole.v_max, limits.v_max);
-    whole.a_max = std::fmin(whole.a_max, limits.a_max);
-  }
-  stop_each_s_ += Trapezoid::Fastest(whole.length, 0.0, 0.0, whole.v_max, whole.a_max).duration();
 }
 
 std::optional<JointSpeedDemand> MotionBuilder::Demand(const CurveStretches& plan,
@@ -420,8 +425,9 @@ TimedMotion MotionBuilder::Finish() {
   TimedMotion timed;
   timed.cut_below_feed_s = law_.MeasureFeeds(law, line_feeds_);
   timed.times.modelled_s = track_.time_s.back();
-  timed.times.ideal_s = law.ideal_s + waited_s_;
-  timed.times.stop_each_s = std::fmax(stop_each_s_ + waited_s_, timed.times.modelled_s);
+  // Where two of them are the same law they differ by the rounding of their sums.
+  timed.times.ideal_s = std::fmin(law.ideal_s + waited_s_, timed.times.modelled_s);
+  timed.times.stop_each_s = std::fmax(law.stop_each_s + waited_s_, timed.times.modelled_s);
   timed.track = std::move(track_);
   timed.corners = std::move(corners_);
   for (const LineFeed& feed : line_feeds_) {

@@ -49,7 +49,8 @@ struct TimedMotion {
 /// at the speed at which the step in joint velocity is one controller cycle of
 /// acceleration; between moves whose tip travels and rests, at the ends of joint
 /// moves, where it dwells, where the tool changes and under exact stop the arm
-/// stands still.
+/// stands still. A control that knows no move ahead rounds nothing. A line that
+/// repeats the pose before it is passed over: its moment is that of the pose.
 class MotionBuilder {
  public:
   /// Keeps references to both.
@@ -83,9 +84,17 @@ class MotionBuilder {
     StraightMove move;
     StraightTarget target;
     MoveTag tag;
-    CurveStretches plan;       // of the whole move
-    Station begin;             // where its own way begins, behind the last corner
+    CurveStretches own;        // from behind the last corner to its end, as written
+    Station begin;             // where that begins
     int line_feed = -1;
+    std::vector<MoveTag> repeats;   // lines that repeat its end
+  };
+  /// A corner ready to be laid up: every part of the way round it is followed.
+  struct Rounding {
+    CornerBlend blend;
+    CurveStretches body, first, second, rest;
+    Station middle, join;
+    Obstruction obstruction = Obstruction::kNone;
   };
   /// Where a moment lies in the time law.
   struct Place {
@@ -106,20 +115,19 @@ class MotionBuilder {
   void OfferMoment(const JointVector& q, const MoveTag& tag, const Place& place);
   void PutMoment(const OfferedMoment& moment);
   std::optional<CornerBlend> BlendInto(const StraightMove& next, const MoveTag& tag) const;
-  bool RoundInto(Open& next);
+  Rounding PlanRounding(const CornerBlend& blend, const Open& next) const;
+  CurveStretches PartOfBlend(const CornerBlend& blend, int posture, const Station& from,
+                             const Station& to) const;
+  void LayRounding(Rounding rounding, Open& next);
   void CloseAt(const Open& next);
   void Close();
-  void LayBody(const Station& to, Moments moments);
   void LayStretches(const CurveStretches& plan, const ToolCurve& curve, const Open& owner,
                     Moments moments);
-  bool LayBlend(const CornerBlend& blend, const Station& leave, const Station& join, Open& next);
-  std::optional<CurveStretches> HalfBlend(const CornerBlend& blend, int posture,
-                                          const Station& from, const Station& to) const;
+  void Repeat(const std::vector<MoveTag>& tags);
   double CornerSpeed(const JointVector& rates_before, const JointVector& rates_after) const;
   int LineFeedOf(const StraightTarget& target, const MoveTag& tag);
   std::optional<JointSpeedDemand> Demand(const CurveStretches& plan, const StraightTarget& target,
                                          const MoveTag& tag) const;
-  void AddStopTime(const CurveStretches& plan, const StraightTarget& target);
   Hold HoldBetween(const LawAssembly::Result& law, std::size_t moment) const;
   const JointRates& RatesHere();
 
@@ -132,7 +140,6 @@ class MotionBuilder {
   std::optional<Open> open_;
   bool stop_here_ = true;
   double waited_s_ = 0.0;
-  double stop_each_s_ = 0.0;
   LawAssembly law_;
   std::vector<Place> places_;              // one per moment
   std::vector<OfferedMoment> offered_;     // since the last moment

@@ -11,9 +11,10 @@
 namespace aircut::kinematics {
 
 /// In a straight move each joint leaves the even run between two moments by at
-/// most this much, a slide by as many mm: what a search that takes joints as even
-/// must add.
+/// most this much: what a search that takes joints as even must add. External axes
+/// that slide leave it by at most kSlideChord_mm.
 inline constexpr double kJointChord_rad = 4e-5;
+inline constexpr double kSlideChord_mm = 0.01;
 
 enum class SpinRule { kAsWritten, kFixed, kFree };
 enum class CornerRule { kBlend, kExactStop };

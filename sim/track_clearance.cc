@@ -19,7 +19,7 @@ double ReachOn(const TrackClearanceTask& task, BodyMount::On on) {
   return reach;
 }
 
-using Weight = double (*)(const kinematics::JointSpec& axis);
+using Weight = double (*)(const kinematics::JointSpec& axis, kinematics::ExternalKind kind);
 
 // What the external axes of one side can do to bodies that reach so far from B,
 // with all those axes at 0: the sum of the reaches from the axes, 1 for a slide,
@@ -31,10 +31,10 @@ double SideLever(const kinematics::ArmModel& arm, kinematics::ExternalSide side,
     if (axis.side != side) continue;
     const kinematics::JointSpec& joint = arm.joints()[arm.chain().size() + k];
     if (axis.kind == kinematics::ExternalKind::kSlide) {
-      sum += weight(joint);
+      sum += weight(joint, axis.kind);
       reach += std::max(std::abs(joint.lower_rad), std::abs(joint.upper_rad)) + std::abs(joint.zero_rad);
     } else {
-      sum += weight(joint) * (reach + axis.p_B.norm());
+      sum += weight(joint, axis.kind) * (reach + axis.p_B.norm());
       reach += 2.0 * axis.p_B.norm();
     }
   }
@@ -53,10 +53,11 @@ double ChordBound_mm(const TrackClearanceTask& task) {
     sum += reach;
     reach += joint->before.translation().norm();
   }
-  const Weight alike = [](const kinematics::JointSpec&) { return 1.0; };
-  sum += SideLever(arm, kinematics::ExternalSide::kTool, reach, alike);
-  sum += SideLever(arm, kinematics::ExternalSide::kWork, ReachOn(task, BodyMount::On::kWork), alike);
-  return kinematics::kJointChord_rad * sum;
+  const Weight chord = [](const kinematics::JointSpec&, kinematics::ExternalKind kind) {
+    return kind == kinematics::ExternalKind::kSlide ? kinematics::kSlideChord_mm : kinematics::kJointChord_rad;
+  };
+  return kinematics::kJointChord_rad * sum + SideLever(arm, kinematics::ExternalSide::kTool, reach, chord) +
+         SideLever(arm, kinematics::ExternalSide::kWork, ReachOn(task, BodyMount::On::kWork), chord);
 }
 
 }  // namespace
@@ -82,7 +83,7 @@ std::vector<PairClearance> ClearancesAlong(const TrackClearanceTask& task,
 
 double MostWorkSpeed_mm_s(const TrackClearanceTask& task) {
   return SideLever(*task.job.cell.arm, kinematics::ExternalSide::kWork, ReachOn(task, BodyMount::On::kWork),
-                   [](const kinematics::JointSpec& axis) { return axis.speed_rad_s; });
+                   [](const kinematics::JointSpec& axis, kinematics::ExternalKind) { return axis.speed_rad_s; });
 }
 
 std::vector<ClearancePair> ToolAgainstPiece(const std::vector<BodyKind>& kinds) {

@@ -76,7 +76,7 @@ Margin MarginOf(const CheckInputs& in, std::size_t joint) {
     m.unit = "mm";
     m.limit = in.job.accept.slide_margin_mm;
     m.value = margin;
-    m.bound = kinematics::kJointChord_rad + kAngleBound_deg;
+    m.bound = kinematics::kSlideChord_mm + kAngleBound_deg;
   } else {
     m.limit = in.job.accept.joint_margin_deg;
     m.value = DegFromRad(margin);

@@ -163,6 +163,67 @@ TEST(ControllerTest, LookAheadOfOneMoveStandsAtEveryLine) {
   EXPECT_NEAR(Duration(PlanMotion(request)), far_s, 1e-9);
 }
 
+// A control that learns of a line at the end of the one before cannot round it.
+TEST(ControllerTest, LookAheadOfOneMoveRoundsNoCorner) {
+  const ArmModel arm = InventedArm::Make();
+  PlanRequest request = Rounded(arm, SquareCorner(10, 20), 1.0);
+  request.controller.look_ahead_moves = 1;
+  const Motion motion = PlanMotion(request);
+  EXPECT_TRUE(motion.corners.empty());
+  const std::size_t corner = MomentOfLine(motion.tracks.at(0), 1);
+  EXPECT_LT((motion.tracks[0].X_ST[corner].translation() - Eigen::Vector3d(10, 0, 0)).norm(), 1e-8);
+  EXPECT_NEAR(motion.times.modelled_s, motion.times.stop_each_s, 1e-9);
+}
+
+// Oracle: the same path without the repeated lines: same corners, same time.
+TEST(ControllerTest, RepeatedPosesArePassedOver) {
+  const ArmModel arm = InventedArm::Make();
+  const ToolPath path = SquareCorner(10, 20);
+  ToolPath repeated = path;
+  repeated.insert(repeated.begin() + 2, path[1]);
+  repeated.insert(repeated.begin() + 2, path[1]);
+  for (const double distance_mm : {1.0, 1e-3}) {
+    const Motion once = PlanMotion(Rounded(arm, path, distance_mm));
+    const Motion again = PlanMotion(Rounded(arm, repeated, distance_mm));
+    ASSERT_EQ(once.corners.size(), again.corners.size());
+    EXPECT_NEAR(Duration(once), Duration(again), 1e-9);
+    const MotionTrack& track = again.tracks.at(0);
+    const std::size_t first = MomentOfLine(track, 1), last = MomentOfLine(track, 3);
+    EXPECT_EQ(last, first + 2);
+    EXPECT_EQ(track.time_s[first], track.time_s[last]);
+    EXPECT_GT(track.feed_mm_s[last], 0.0);
+  }
+}
+
+// Corners across the end of reach: a way that is laid up is laid up whole, one that
+// cannot be followed is a fault.
+TEST(ControllerTest, RoundedWayIsWholeOrAFault) {
+  const ArmModel arm = InventedArm::Make();
+  int unfollowed = 0;
+  for (int step = 0; step <= 60; ++step) {
+    const double x_mm = 1055.0 + 0.4 * step;
+    const ToolPath path{Line(1, {x_mm - 2, -2, 0}, 0, MoveKind::kRapid),
+                        Line(2, {x_mm, 0, 0}, 20.0), Line(3, {x_mm - 2, 2, 0}, 20.0)};
+    const Motion sharp = PlanMotion(Request(arm, path));
+    const Motion rounded = PlanMotion(Rounded(arm, path, 1.0));
+    if (!rounded.complete()) {
+      EXPECT_FALSE(rounded.faults.empty());
+      ++unfollowed;
+      continue;
+    }
+    ASSERT_TRUE(sharp.complete());
+    const MotionTrack& track = rounded.tracks[0];
+    const auto& p_end = track.X_ST[MomentOfLine(track, 2)].translation();
+    EXPECT_LT((p_end - path[2].p_ST).norm(), 1e-6) << x_mm;
+    for (std::size_t i = 1; i < track.size(); ++i) {
+      if (track.phase[i] != Phase::kCut) continue;
+      EXPECT_LT((track.X_ST[i].translation() - track.X_ST[i - 1].translation()).norm(), 2.9) << x_mm;
+    }
+  }
+  EXPECT_GT(unfollowed, 0);
+  EXPECT_LT(unfollowed, 61);
+}
+
 // Oracle: one line per cycle at most: 0.2 mm in 12 ms are 16.7 mm/s (domain
 // knowledge, common practice, no source).
 TEST(ControllerTest, DensePointsAreHeldByTheCycle) {
