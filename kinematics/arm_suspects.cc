@@ -108,7 +108,7 @@ class Ranker {
       const JointSpec& joint = arm_.joints()[static_cast<std::size_t>(j)];
       Consider({SuspectKind::kSign, j, -1, -joint.sign}, 1.0);
       ConsiderZero(j);
-      if (j >= static_cast<int>(arm_.chain().size())) continue;   // nothing drives an external axis
+      if (j >= static_cast<int>(arm_.chain().size())) continue;  // nothing drives an external axis
       for (int driver = 0; driver < j; ++driver) ConsiderCoupling(j, driver);
     }
     for (const double scale : kScales) Consider({SuspectKind::kScale, -1, -1, scale}, 1.0);

@@ -50,10 +50,9 @@ struct Suspect {
 /// Signs, zeros (fitted), coupling of each joint to each earlier one (ratio +1, -1, 0
 /// or fitted; a joint that follows one joint is also tried behind another) and the
 /// scales inch/mm, mm/inch, m/mm, mm/m. External axes that carry the foot have signs
-/// and zeros [mm for a slide] too; those under the work do not show in F in B. Of errors that explain alike, the one with
-/// nothing fitted comes first. The base frame is not part of it: read-outs are of
-/// F in B. Ratios are looked for in [-2, 2].
-/// Cost: about 2,000 forward kinematics per read-out of a six-joint arm.
+/// and zeros [mm for a slide] too; those under the work do not show in F in B. Of errors that explain alike,
+/// the one with nothing fitted comes first. The base frame is not part of it: read-outs are of F in B. Ratios
+/// are looked for in [-2, 2]. Cost: about 2,000 forward kinematics per read-out of a six-joint arm.
 /// @returns nothing where no single error betters the agreement, or no read-out is
 /// given. Empty does not mean that the model is right.
 /// @throws std::invalid_argument as ReadoutResiduals.

@@ -20,7 +20,7 @@ constexpr double kSagShare = 0.9;
 
 struct TipSample {
   double share = 0.0;
-  Eigen::Vector3d p_KT;   // in B as the work side carries it: at rest with the work
+  Eigen::Vector3d p_KT;  // in B as the work side carries it: at rest with the work
 };
 
 class Sampler {

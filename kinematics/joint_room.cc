@@ -33,14 +33,16 @@ std::string NameOfJoint(const int joint) { return "joint " + std::to_string(join
 
 std::string NameOfJoint(const ArmModel& arm, const int joint) {
   const auto external = static_cast<std::size_t>(joint) - arm.chain().size();
-  const bool is_named = joint >= static_cast<int>(arm.chain().size()) && !arm.externals()[external].name.empty();
+  const bool is_named =
+      joint >= static_cast<int>(arm.chain().size()) && !arm.externals()[external].name.empty();
   return is_named ? NameOfJoint(joint) + " (" + arm.externals()[external].name + ")" : NameOfJoint(joint);
 }
 
 std::string ShownOf(const ArmModel& arm, const int joint, const double value) {
   std::ostringstream text;
   const bool slides = IsSlide(arm, joint);
-  text << std::fixed << std::setprecision(2) << (slides ? value : DegFromRad(value)) << (slides ? " mm" : " deg");
+  text << std::fixed << std::setprecision(2) << (slides ? value : DegFromRad(value))
+       << (slides ? " mm" : " deg");
   return text.str();
 }
 

@@ -61,7 +61,7 @@ struct PlanRequest {
   JointVector external = JointVector(0);
   /// Axes whose value on the path may be chosen; one per axis, or empty: none.
   std::vector<bool> external_free;
-  int external_samples = 9;             ///< values tried over the range of a free axis, >= 2
+  int external_samples = 9;  ///< values tried over the range of a free axis, >= 2
   ChoiceWeights weights;
   std::vector<double> stiffness_nm_rad;   ///< one per joint, or empty
   /// Clearance of the arm at panel values with the tool of a path line [mm]; a

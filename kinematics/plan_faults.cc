@@ -237,7 +237,8 @@ PlanFault FaultOfMargin(const ArmModel& arm, const int joint, const JointMargin&
   fault.limit = upper_rad;
   fault.text = "Line " + std::to_string(margin.line) + ": on the way to it " +
                Limited(arm, joint, margin.of_sum) + " leaves its range of " +
-               Range(arm, joint, lower_rad, upper_rad) + " by " + ShownOf(arm, joint, -margin.margin_rad) + ".";
+               Range(arm, joint, lower_rad, upper_rad) + " by " + ShownOf(arm, joint, -margin.margin_rad) +
+               ".";
   return fault;
 }
 

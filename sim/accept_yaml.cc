@@ -6,11 +6,12 @@ AcceptLimits ReadAccept(const YamlMap& top) {
   AcceptLimits accept;
   const auto value = top.Find("accept");
   if (!value) return accept;
-  const YamlMap map =
-      value->Map({"depth_mm", "gouge_mm", "leftover_mm", "region_mm2", "clearance_mm", "joint_margin_deg",
-                  "slide_margin_mm", "piece_mm",
-                  "arm_model_mm", "arm_model_deg", "read_back_deg", "read_back_mm", "frame_mm", "tool_mm", "wall_mm", "clamp_mm",
-                  "corner_mm", "wrist_twist_deg", "singular_value", "cycle_time_min", "confidence"});
+  const YamlMap map = value->Map({"depth_mm",     "gouge_mm",         "leftover_mm",     "region_mm2",
+                                  "clearance_mm", "joint_margin_deg", "slide_margin_mm", "piece_mm",
+                                  "arm_model_mm", "arm_model_deg",    "read_back_deg",   "read_back_mm",
+                                  "frame_mm",     "tool_mm",          "wall_mm",         "clamp_mm",
+                                  "corner_mm",    "wrist_twist_deg",  "singular_value",  "cycle_time_min",
+                                  "confidence"});
   const auto read = [&map](const char* key, Limit& limit, const Bound& bound) {
     if (const auto given = map.Find(key)) limit = {given->Number(bound), true};
   };

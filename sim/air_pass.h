@@ -44,7 +44,7 @@ struct AirPass {
   /// 0 where those axes stand still.
   double work_at_least_mm_s = 0.0, work_at_most_mm_s = 0.0;
   std::vector<PairClearance> clearances;   ///< all pairs of the job, and the tool against the piece
-  Eigen::AlignedBox3d swept_W;         ///< holds the tool and all that the arm and a moving table carry
+  Eigen::AlignedBox3d swept_W;             ///< holds the tool and all that the arm and a moving table carry
   bool planned() const { return why_not.empty() && motion.complete(); }
 };
 

@@ -152,7 +152,8 @@ Payload ReadPayload(const YamlValue& value) {
 void ReadKnowledge(const YamlMap& arm, const CellContext& context, Cell& cell) {
   if (const auto source = arm.Find("source")) cell.arm_source = source->Text();
   if (const auto readouts = arm.Find("readouts")) {
-    cell.readouts = ReadReadouts(context.files.Take(*readouts, context.place, "read-outs"), kinematics::SlidesOf(*cell.arm));
+    cell.readouts = ReadReadouts(context.files.Take(*readouts, context.place, "read-outs"),
+                                 kinematics::SlidesOf(*cell.arm));
   }
   if (const auto repeatability = arm.FindUnused("repeatability_mm")) {
     cell.repeatability_mm = repeatability->Number(Bound::Positive("write the repeatability in mm, such as 0.06", 10));
@@ -179,8 +180,8 @@ std::vector<LinkBody> ReadLinkBodies(const YamlValue& list, const CellContext& c
 }
 
 void ReadArm(const YamlValue& value, const CellContext& context, Cell& cell) {
-  const YamlMap arm = value.Map({"name", "source", "base_in_world", "kinematics", "joints", "links", "readouts",
-                                 "repeatability_mm", "accuracy", "payload", "home", "external"});
+  const YamlMap arm = value.Map({"name", "source", "base_in_world", "kinematics", "joints", "links",
+                                 "readouts", "repeatability_mm", "accuracy", "payload", "home", "external"});
   cell.arm_name = arm.At("name", "write a name for the arm").Text();
   cell.X_WB =
       arm.At("base_in_world", "write {position: [x, y, z], rotation: {axis: [0, 0, 1], angle: 0}}").RigidPose();
@@ -193,7 +194,8 @@ void ReadArm(const YamlValue& value, const CellContext& context, Cell& cell) {
   const YamlValue home = arm.At("home", "write the panel values at which the job starts and ends");
   cell.home = ReadJointValues(home, *cell.arm);
   if (!cell.arm->InRange(cell.home)) {
-    home.Fail("has a joint outside its range: write panel values inside the ranges of arm.joints and arm.external");
+    home.Fail(
+        "has a joint outside its range: write panel values inside the ranges of arm.joints and arm.external");
   }
   ReadKnowledge(arm, context, cell);
 }

@@ -11,9 +11,9 @@ namespace aircut::sim {
 ///   kWork   what the work stands on: B as the axes on the work side carry it
 struct BodyMount {
   enum class On { kWorld, kLink, kWork } on = On::kWorld;
-  int link = 0;                                  ///< for kLink
-  kinematics::Pose X_MA = kinematics::Pose::Identity();   ///< body in its carrier's frame
-  int tool = 0;          ///< the body is there only while this cutter is in the spindle; 0 = always
+  int link = 0;                                          ///< for kLink
+  kinematics::Pose X_MA = kinematics::Pose::Identity();  ///< body in its carrier's frame
+  int tool = 0;  ///< the body is there only while this cutter is in the spindle; 0 = always
 };
 
 }  // namespace aircut::sim

@@ -38,7 +38,7 @@ CarrierLine::CarrierLine(const kinematics::ArmModel& arm) : arm_(arm) {
     }
   };
   add_side(ExternalSide::kWork);
-  std::reverse(joints_.begin(), joints_.end());   // axes are listed from the floor outwards
+  std::reverse(joints_.begin(), joints_.end());  // axes are listed from the floor outwards
   room_ = static_cast<int>(joints_.size());
   add_side(ExternalSide::kTool);
   foot_ = static_cast<int>(joints_.size());
@@ -49,14 +49,18 @@ CarrierLine::CarrierLine(const kinematics::ArmModel& arm) : arm_(arm) {
 
 int CarrierLine::CarrierOf(const BodyMount& mount) const {
   switch (mount.on) {
-    case BodyMount::On::kLink: return foot_ + mount.link;
-    case BodyMount::On::kWork: return 0;
-    case BodyMount::On::kWorld: break;
+    case BodyMount::On::kLink:
+      return foot_ + mount.link;
+    case BodyMount::On::kWork:
+      return 0;
+    case BodyMount::On::kWorld:
+      break;
   }
   return room_;
 }
 
-void CarrierLine::AppendPoses(const kinematics::JointVector& q, const Pose& X_WB, std::vector<Pose>* poses) const {
+void CarrierLine::AppendPoses(const kinematics::JointVector& q, const Pose& X_WB,
+                              std::vector<Pose>* poses) const {
   if (!arm_.externals().empty()) {
     const kinematics::JointVector e = kinematics::ExternalPart(arm_, q);
     const std::vector<Pose> work = kinematics::SidePoses(arm_, e, ExternalSide::kWork);

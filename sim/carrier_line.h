@@ -9,7 +9,7 @@ namespace aircut::sim {
 
 /// One joint of a CarrierLine, between the carriers `k` and `k + 1`.
 struct CarrierJoint {
-  int joint = 0;            ///< index in a JointVector
+  int joint = 0;  ///< index in a JointVector
   bool slides = false;
   /// A point of the axis (of a slide: any) and its direction, in the frame of the
   /// carrier before the joint and of the one behind it, the slide at 0.

@@ -155,7 +155,7 @@ struct Cell {
   std::shared_ptr<const kinematics::ArmModel> arm;
   std::string arm_form;                       ///< of arm.kinematics, as written
   kinematics::Pose X_WB = kinematics::Pose::Identity();
-  std::vector<JointDrive> drives;             ///< one per joint of the arm proper
+  std::vector<JointDrive> drives;  ///< one per joint of the arm proper
   std::vector<LinkBody> links;
   kinematics::JointVector home;
   std::optional<ReadoutTable> readouts;

@@ -55,7 +55,7 @@ bool BodyList::MustStayApart(int a, int b) const {
     const int apart = LinkOf(a) - LinkOf(b);
     return apart > 1 || apart < -1;   // neighbours share a joint
   }
-  if (!Carried(a) && !Carried(b)) return true;   // what a table turns meets what stands around it
+  if (!Carried(a) && !Carried(b)) return true;  // what a table turns meets what stands around it
   const Kind moving = Carried(a) ? ka : kb, standing = Carried(a) ? kb : ka;
   const int link = Carried(a) ? LinkOf(a) : LinkOf(b);
   const bool arm_foot = moving == Kind::kLink && link <= 1;
@@ -131,7 +131,8 @@ void AddHolding(const Job& job, const Pose& X_WS_actual, BodyList& list) {
   const bool moved = !X_WS_actual.isApprox(cell.X_WS, 1e-9);
   const auto add = [&](Kind kind, const Body& body) {
     list.Add(kind, body, OnWork(cell, cell.X_WS));
-    if (moved) list.Add(kind, {body.name + " where the piece was touched", body.shapes}, OnWork(cell, X_WS_actual));
+    if (moved)
+      list.Add(kind, {body.name + " where the piece was touched", body.shapes}, OnWork(cell, X_WS_actual));
   };
   add(Kind::kFixture, {"fixture", cell.fixture_S});
   for (std::size_t i = 0; i < cell.clamps.size(); ++i) {
@@ -153,8 +154,7 @@ CellBodies BodiesOf(const Job& job, const Pose& X_WS_actual) {
   for (const LinkBody& link : cell.links) {
     list.Add(Kind::kLink, {fmt::format("link {}", link.link), link.shapes}, OnArm(cell, link.link));
   }
-  list.Add(Kind::kHousing, {"spindle housing", cell.housing_shapes_H},
-           OnLink(FlangeOf(cell), cell.X_FH, 0));
+  list.Add(Kind::kHousing, {"spindle housing", cell.housing_shapes_H}, OnLink(FlangeOf(cell), cell.X_FH, 0));
   list.Add(Kind::kHood, {"dust hood", cell.dust_hood_H}, OnLink(FlangeOf(cell), cell.X_FH, 0));
   AddTools(job, list);
   AddHoses(cell, list);

@@ -26,11 +26,15 @@ constexpr int kFewestReadouts = 3, kFewestFitPoints = 3;
 constexpr double kLeastSpread_ratio = 0.01;
 
 // Names of the joint columns by unit; a slide has lengths, all others angles.
-constexpr std::array<std::array<const char*, 4>, kMaxJoints> kJointNames = {{
-    {"q1_deg", "q1_rad", "q1_mm", "q1_in"}, {"q2_deg", "q2_rad", "q2_mm", "q2_in"},
-    {"q3_deg", "q3_rad", "q3_mm", "q3_in"}, {"q4_deg", "q4_rad", "q4_mm", "q4_in"},
-    {"q5_deg", "q5_rad", "q5_mm", "q5_in"}, {"q6_deg", "q6_rad", "q6_mm", "q6_in"},
-    {"q7_deg", "q7_rad", "q7_mm", "q7_in"}, {"q8_deg", "q8_rad", "q8_mm", "q8_in"}}};
+constexpr std::array<std::array<const char*, 4>, kMaxJoints> kJointNames = {
+    {{"q1_deg", "q1_rad", "q1_mm", "q1_in"},
+     {"q2_deg", "q2_rad", "q2_mm", "q2_in"},
+     {"q3_deg", "q3_rad", "q3_mm", "q3_in"},
+     {"q4_deg", "q4_rad", "q4_mm", "q4_in"},
+     {"q5_deg", "q5_rad", "q5_mm", "q5_in"},
+     {"q6_deg", "q6_rad", "q6_mm", "q6_in"},
+     {"q7_deg", "q7_rad", "q7_mm", "q7_in"},
+     {"q8_deg", "q8_rad", "q8_mm", "q8_in"}}};
 constexpr std::array<double, 4> kJointScales = {kDeg_rad, 1.0, 1.0, kInch_mm};
 
 // Columns beyond the joints are known, so that one too many is told.
@@ -47,9 +51,16 @@ std::vector<KnownColumn> JointColumns(const std::vector<bool>& slides) {
 
 std::vector<KnownColumn> ReadoutColumns(const std::vector<bool>& slides) {
   std::vector<KnownColumn> columns = JointColumns(slides);
-  columns.insert(columns.end(), {{"x_mm", kX, 1.0}, {"y_mm", kX + 1, 1.0}, {"z_mm", kX + 2, 1.0},
-                                 {"x_in", kX, kInch_mm}, {"y_in", kX + 1, kInch_mm}, {"z_in", kX + 2, kInch_mm},
-                                 {"qw", kQw, 1.0}, {"qx", kQw + 1, 1.0}, {"qy", kQw + 2, 1.0}, {"qz", kQw + 3, 1.0}});
+  columns.insert(columns.end(), {{"x_mm", kX, 1.0},
+                                 {"y_mm", kX + 1, 1.0},
+                                 {"z_mm", kX + 2, 1.0},
+                                 {"x_in", kX, kInch_mm},
+                                 {"y_in", kX + 1, kInch_mm},
+                                 {"z_in", kX + 2, kInch_mm},
+                                 {"qw", kQw, 1.0},
+                                 {"qx", kQw + 1, 1.0},
+                                 {"qy", kQw + 2, 1.0},
+                                 {"qz", kQw + 3, 1.0}});
   return columns;
 }
 
@@ -88,12 +99,12 @@ double LargestTurn(const JointVector& q, const std::vector<bool>& slides) {
   return largest;
 }
 
-// Of the columns of turns, or of slides.
-double CoarsestJoint(const NamedTable& table, const std::vector<bool>& slides, bool of_slides) {
+// Of the joints that take part.
+double CoarsestJoint(const NamedTable& table, const std::vector<bool>& takes_part) {
   double coarsest = 0.0;
-  for (std::size_t j = 0; j < slides.size(); ++j) {
+  for (std::size_t j = 0; j < takes_part.size(); ++j) {
     const int column = static_cast<int>(j);
-    if (slides[j] == of_slides) coarsest = std::max(coarsest, HalfLastDigit(table.Text(column)) * table.Scale(column));
+    if (takes_part[j]) coarsest = std::max(coarsest, HalfLastDigit(table.Text(column)) * table.Scale(column));
   }
   return coarsest;
 }
@@ -149,13 +160,15 @@ ReadoutTable ReadReadouts(const std::filesystem::path& file, const std::vector<b
   const auto joint_count = static_cast<int>(slides.size());
   table.Require(kX, kQw + 3);
   table.RequireOneUnit(kX, kX + 2);
+  std::vector<bool> turns = slides;
+  turns.flip();
   ReadoutTable out;
   double largest_rad = 0.0;
   while (table.Next()) {
     out.rows.push_back(ReadReadout(table, joint_count));
     largest_rad = std::max(largest_rad, LargestTurn(out.rows.back().q, slides));
-    out.joint_rounding_rad = std::max(out.joint_rounding_rad, CoarsestJoint(table, slides, false));
-    out.slide_rounding_mm = std::max(out.slide_rounding_mm, CoarsestJoint(table, slides, true));
+    out.joint_rounding_rad = std::max(out.joint_rounding_rad, CoarsestJoint(table, turns));
+    out.slide_rounding_mm = std::max(out.slide_rounding_mm, CoarsestJoint(table, slides));
     out.position_rounding_mm = std::max(out.position_rounding_mm, CoarsestDigit(table, kX, kX + 2));
     out.rotation_rounding = std::max(out.rotation_rounding, CoarsestDigit(table, kQw, kQw + 3));
   }

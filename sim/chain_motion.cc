@@ -57,8 +57,7 @@ PerJoint ChainMoments::Turned(int i, int k) const {
   return turned;
 }
 
-ChainReach::ChainReach(const ChainMoments& moments, const Carried& carried)
-    : carried_(carried) {
+ChainReach::ChainReach(const ChainMoments& moments, const Carried& carried) : carried_(carried) {
   for (const Ball& ball : carried.shape->cover) {
     cover_L_.push_back({carried.X_LA * ball.centre, ball.radius_mm});
   }
@@ -129,7 +128,7 @@ double ChainReach::PathBound_mm(const PerJoint& from_axes, const PerJoint& turne
 }
 
 double ChainReach::BowBound_mm(const PerJoint& turned) const {
-  double sum = 0.0, inner = 0.0;   // inner: turns only
+  double sum = 0.0, inner = 0.0;  // inner: turns only
   for (const Step& step : steps_) {
     const double change = turned[step.joint];
     if (step.slides) {

@@ -95,18 +95,18 @@ class ChainReach {
   /// A joint between the two carriers, seen from inner to outer.
   struct Step {
     int joint = 0;
-    int carrier = 0;               // on its outer side
+    int carrier = 0;  // on its outer side
     bool slides = false;
-    Eigen::Vector3d p_in;          // of the axis, in the carrier on the inner side
-    Eigen::Vector3d p_out, axis_out;   // the same, in `carrier`
+    Eigen::Vector3d p_in;             // of the axis, in the carrier on the inner side
+    Eigen::Vector3d p_out, axis_out;  // the same, in `carrier`
     double stretched_mm = 0.0;
   };
   void AddSteps(const CarrierLine& line);
   void Stretch(const PerJoint& farthest);
 
   Carried carried_;
-  std::vector<Ball> cover_L_;      // in carrier `outer`
-  std::vector<Step> steps_;        // from inner to outer
+  std::vector<Ball> cover_L_;  // in carrier `outer`
+  std::vector<Step> steps_;    // from inner to outer
 };
 
 }  // namespace aircut::sim

@@ -186,7 +186,8 @@ class PairSearch {
     carried.shape = pair.a;
     carried.X_LA = bodies_.outer_mount.X_MA;
     // A body in the room is given in W, the room's place in the line is B's.
-    if (bodies_.outer_mount.on == BodyMount::On::kWorld) carried.X_LA = request_.X_WB.inverse() * carried.X_LA;
+    if (bodies_.outer_mount.on == BodyMount::On::kWorld)
+      carried.X_LA = request_.X_WB.inverse() * carried.X_LA;
     carried.outer = bodies_.outer_carrier;
     carried.inner = bodies_.inner_carrier;
     return {moments_, carried};
@@ -361,8 +362,8 @@ PairClearance FarResult(const ClearanceRequest& request, const ClearancePair& pa
 PairClearance ResultOf(const ClearanceRequest& request, const ClearancePair& pair,
                        const PairState& state) {
   if (!(state.best_mm < request.enough_mm)) return FarResult(request, pair, state);
-  PairClearance out{pair.a, pair.b, state.best_mm, 0.0, state.time_s, state.line,
-                    state.p_WA, state.p_WB, {}, state.work_motion_W};
+  PairClearance out{pair.a,     pair.b,     state.best_mm, 0.0, state.time_s,
+                    state.line, state.p_WA, state.p_WB,    {},  state.work_motion_W};
   out.bound_mm =
       std::max(0.0, state.best_mm - state.floor_mm) + CollisionWorld::kDistanceBound_mm;
   return out;

@@ -28,22 +28,31 @@ double ReadValue(const YamlValue& value, ExternalKind kind, const AxisBounds& bo
   return kind == ExternalKind::kSlide ? value.Length_mm(bounds.length_mm) : value.Angle_rad(bounds.angle);
 }
 
-AxisBounds Either(const std::string& mend) { return {Bound::Within(-100, 100, mend), Bound::Within(-1e5, 1e5, mend)}; }
-AxisBounds Positive(const std::string& mend) { return {Bound::Positive(mend, 1e5), Bound::Positive(mend, 1e6)}; }
+AxisBounds Either(const std::string& mend) {
+  return {Bound::Within(-100, 100, mend), Bound::Within(-1e5, 1e5, mend)};
+}
+AxisBounds Positive(const std::string& mend) {
+  return {Bound::Positive(mend, 1e5), Bound::Positive(mend, 1e6)};
+}
 
 ExternalAxis ReadAxis(const YamlMap& map, const std::vector<ExternalAxis>& before) {
   ExternalAxis axis;
   const YamlValue name = map.At("name", "write a name for the axis, such as track");
   axis.name = name.Text();
   for (const ExternalAxis& other : before) {
-    if (other.name == axis.name) name.Fail(fmt::format("= {:.60} is the name of another axis: choose one of its own", axis.name));
+    if (other.name == axis.name)
+      name.Fail(fmt::format("= {:.60} is the name of another axis: choose one of its own", axis.name));
   }
-  const std::string side = map.At("side", "write tool for an axis that carries the arm, work for one that carries the "
-                                          "workpiece").Word({"tool", "work"});
+  const std::string side =
+      map.At("side",
+             "write tool for an axis that carries the arm, work for one that carries the "
+             "workpiece")
+          .Word({"tool", "work"});
   axis.side = side == "tool" ? ExternalSide::kTool : ExternalSide::kWork;
   const std::string kind = map.At("kind", "write slide or turn").Word({"slide", "turn"});
   axis.kind = kind == "slide" ? ExternalKind::kSlide : ExternalKind::kTurn;
-  axis.direction_B = map.At("along", "write the direction of the axis in the base, such as [1, 0, 0]").Direction();
+  axis.direction_B =
+      map.At("along", "write the direction of the axis in the base, such as [1, 0, 0]").Direction();
   if (axis.kind == ExternalKind::kSlide) {
     map.Refuse({"through"}, "goes with kind: turn only: take it out");
   } else {
@@ -62,7 +71,8 @@ JointSpec ReadSpec(const YamlMap& map, ExternalKind kind) {
   if (!(joint.upper_rad > joint.lower_rad)) range.Fail("must be [lowest, highest]: swap or mend the ends");
   const std::string speed = "write the largest speed of the axis, angle or length per second";
   joint.speed_rad_s = ReadValue(map.At("speed", speed), kind, Positive(speed));
-  const std::string acceleration = "write the largest acceleration of the axis, angle or length per second squared";
+  const std::string acceleration =
+      "write the largest acceleration of the axis, angle or length per second squared";
   joint.acceleration_rad_s2 = ReadValue(map.At("acceleration", acceleration), kind, Positive(acceleration));
   const YamlValue sign = map.At("sign", "write 1 if the panel counts along the axis, else -1");
   joint.sign = sign.Integer(-1, 1, "write 1 or -1");
@@ -78,7 +88,8 @@ int IndexOf(const YamlValue& name, const ArmModel& arm) {
   const std::string word = name.Text();
   const auto found = std::find(names.begin(), names.end(), word);
   if (found == names.end()) {
-    name.Fail(fmt::format("= {:.60} is not an axis of arm.external in the cell{}: mend the name", word, DidYouMean(word, names)));
+    name.Fail(fmt::format("= {:.60} is not an axis of arm.external in the cell{}: mend the name", word,
+                          DidYouMean(word, names)));
   }
   return static_cast<int>(found - names.begin());
 }
@@ -114,8 +125,8 @@ void ReadExternals(const YamlValue& external, Cell& cell) {
       item.Fail(fmt::format("is one axis too many, an arm of {} joints takes {}: take it out",
                             cell.arm->joint_count(), room));
     }
-    const YamlMap map = item.Map({"name", "side", "kind", "through", "along", "range", "speed", "acceleration",
-                                  "sign", "zero"});
+    const YamlMap map = item.Map(
+        {"name", "side", "kind", "through", "along", "range", "speed", "acceleration", "sign", "zero"});
     const ExternalAxis axis = ReadAxis(map, axes);
     joints.push_back(ReadSpec(map, axis.kind));
     axes.push_back(axis);
@@ -133,7 +144,8 @@ ExternalRule ReadExternalRule(const YamlMap& top, const ArmModel& arm, const Joi
   rule.is_free.assign(arm.externals().size(), false);
   const auto value = top.Find("external");
   if (!value) return rule;
-  if (arm.externals().empty()) value->Fail("needs axes of arm.external in the cell, which has none: take it out");
+  if (arm.externals().empty())
+    value->Fail("needs axes of arm.external in the cell, which has none: take it out");
   const YamlMap map = value->Map({"axes", "samples"});
   std::vector<bool> named(arm.externals().size(), false);
   for (const YamlValue& item : map.At("axes", "write axes: [{name: .., at: ..}]").Items()) {

@@ -28,7 +28,7 @@ struct AcceptLimits {
   Limit region_mm2{1.0, false};
   Limit clearance_mm{5.0, false};
   Limit joint_margin_deg{5.0, false};
-  Limit slide_margin_mm{10.0, false};   ///< the same for external axes that slide; from memory
+  Limit slide_margin_mm{10.0, false};  ///< the same for external axes that slide; from memory
   Limit piece_mm{0.1, false};      ///< piece-located: default depth_mm / 3
   Limit arm_model_mm{0.05, false};
   Limit arm_model_deg{0.02, false};
@@ -82,9 +82,9 @@ struct RestartRule {
 
 /// Where the external axes stand while the path is run.
 struct ExternalRule {
-  kinematics::JointVector at = kinematics::JointVector(0);   ///< one per axis: rad, mm for a slide
-  std::vector<bool> is_free;             ///< the planner may choose; one per axis
-  int samples = 9;                       ///< values tried over the range of a free axis
+  kinematics::JointVector at = kinematics::JointVector(0);  ///< one per axis: rad, mm for a slide
+  std::vector<bool> is_free;                                ///< the planner may choose; one per axis
+  int samples = 9;                                          ///< values tried over the range of a free axis
 };
 
 /// A file of the path that the report folder holds on request.

@@ -24,7 +24,8 @@ using Weight = double (*)(const kinematics::JointSpec& axis, kinematics::Externa
 // What the external axes of one side can do to bodies that reach so far from B,
 // with all those axes at 0: the sum of the reaches from the axes, 1 for a slide,
 // each times the weight of its axis.
-double SideLever(const kinematics::ArmModel& arm, kinematics::ExternalSide side, double reach, Weight weight) {
+double SideLever(const kinematics::ArmModel& arm, kinematics::ExternalSide side, double reach,
+                 Weight weight) {
   double sum = 0.0;
   for (std::size_t k = arm.externals().size(); k-- > 0;) {
     const kinematics::ExternalAxis& axis = arm.externals()[k];
@@ -54,7 +55,8 @@ double ChordBound_mm(const TrackClearanceTask& task) {
     reach += joint->before.translation().norm();
   }
   const Weight chord = [](const kinematics::JointSpec&, kinematics::ExternalKind kind) {
-    return kind == kinematics::ExternalKind::kSlide ? kinematics::kSlideChord_mm : kinematics::kJointChord_rad;
+    return kind == kinematics::ExternalKind::kSlide ? kinematics::kSlideChord_mm
+                                                    : kinematics::kJointChord_rad;
   };
   return kinematics::kJointChord_rad * sum + SideLever(arm, kinematics::ExternalSide::kTool, reach, chord) +
          SideLever(arm, kinematics::ExternalSide::kWork, ReachOn(task, BodyMount::On::kWork), chord);
@@ -82,8 +84,9 @@ std::vector<PairClearance> ClearancesAlong(const TrackClearanceTask& task,
 }
 
 double MostWorkSpeed_mm_s(const TrackClearanceTask& task) {
-  return SideLever(*task.job.cell.arm, kinematics::ExternalSide::kWork, ReachOn(task, BodyMount::On::kWork),
-                   [](const kinematics::JointSpec& axis, kinematics::ExternalKind) { return axis.speed_rad_s; });
+  return SideLever(
+      *task.job.cell.arm, kinematics::ExternalSide::kWork, ReachOn(task, BodyMount::On::kWork),
+      [](const kinematics::JointSpec& axis, kinematics::ExternalKind) { return axis.speed_rad_s; });
 }
 
 std::vector<ClearancePair> ToolAgainstPiece(const std::vector<BodyKind>& kinds) {

@@ -146,7 +146,8 @@ ArmReach FindReach(const sim::Cell& cell, const Eigen::Vector3d& p_FQ) {
   const Search search(arm);
   if (search.empty()) throw std::invalid_argument("FindReach: no posture keeps all joint ranges");
   ArmReach reach;
-  reach.farthest_mm = search.Largest([&](const JointVector& q) { return (place_A(q) - p_AC).cross(axis_A).norm(); });
+  reach.farthest_mm =
+      search.Largest([&](const JointVector& q) { return (place_A(q) - p_AC).cross(axis_A).norm(); });
   reach.highest_mm = search.Largest(height);
   reach.lowest_mm = -search.Largest([&](const JointVector& q) { return -height(q); });
   return reach;

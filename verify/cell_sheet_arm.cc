@@ -28,9 +28,11 @@ std::string GivenValue(const sim::Cell& cell, int joint, double value) {
 // Where an external axis lies and what it carries.
 std::string AxisRow(const kinematics::ExternalAxis& axis) {
   const bool slides = axis.kind == kinematics::ExternalKind::kSlide;
-  std::string text = fmt::format("{} {} in the base", slides ? "slides along" : "turns about", GivenTriple(axis.direction_B));
+  std::string text = fmt::format("{} {} in the base", slides ? "slides along" : "turns about",
+                                 GivenTriple(axis.direction_B));
   if (!slides) text += fmt::format(" through {} mm", GivenTriple(axis.p_B));
-  return text + (axis.side == kinematics::ExternalSide::kTool ? ", carries the arm" : ", carries the workpiece");
+  return text +
+         (axis.side == kinematics::ExternalSide::kTool ? ", carries the arm" : ", carries the workpiece");
 }
 
 std::string Range(double lower_rad, double upper_rad) {
@@ -78,9 +80,10 @@ std::string JointRows(const sim::Cell& cell) {
     const std::size_t i = static_cast<std::size_t>(j);
     const auto given = [&](double value) { return GivenValue(cell, j, value); };
     text += SheetRow(kinematics::NameOfJoint(*cell.arm, j),
-                     fmt::format("{} to {}, {}/s, {}/s², {}{}", given(joint.lower_rad), given(joint.upper_rad),
-                                 given(joint.speed_rad_s), given(joint.acceleration_rad_s2),
-                                 SenseOf(joint, given(joint.zero_rad)), i < cell.drives.size() ? DriveOf(cell.drives[i]) : ""));
+                     fmt::format("{} to {}, {}/s, {}/s², {}{}", given(joint.lower_rad),
+                                 given(joint.upper_rad), given(joint.speed_rad_s),
+                                 given(joint.acceleration_rad_s2), SenseOf(joint, given(joint.zero_rad)),
+                                 i < cell.drives.size() ? DriveOf(cell.drives[i]) : ""));
     text += CouplingsOf(joint, j + 1);
     const std::size_t own = cell.arm->chain().size();
     if (i >= own) text += SheetRow("", AxisRow(cell.arm->externals()[i - own]));
@@ -92,7 +95,8 @@ std::string HomeText(const sim::Cell& cell) {
   std::string text;
   for (int j = 0; j < cell.home.size(); ++j) {
     const bool known = j < cell.arm->joint_count();
-    text += (text.empty() ? "" : ", ") + (known ? GivenValue(cell, j, cell.home[j]) : GivenDegrees(cell.home[j]));
+    text +=
+        (text.empty() ? "" : ", ") + (known ? GivenValue(cell, j, cell.home[j]) : GivenDegrees(cell.home[j]));
   }
   return text.empty() ? "not said" : text;
 }
@@ -119,7 +123,8 @@ std::string TipRows(const sim::Cell& cell) {
 
 std::string LeaningNote(const sim::Cell& cell) {
   const kinematics::ChainJoint& first = cell.arm->chain().front();
-  const Eigen::Vector3d axis_W = FootInWorld(cell, HomePosture(cell)).linear() * first.before.linear() * first.axis;
+  const Eigen::Vector3d axis_W =
+      FootInWorld(cell, HomePosture(cell)).linear() * first.before.linear() * first.axis;
   const bool upright = axis_W.head<2>().norm() < 1e-6;
   return upright ? "" : "  The axis of joint 1 does not stand upright in the world.\n";
 }

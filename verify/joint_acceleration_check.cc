@@ -63,7 +63,8 @@ CheckResult CheckJointAcceleration(const CheckInputs& in) {
   }
   const double percent = 100.0 * worst->acceleration_ratio;
   CheckResult r = Measured({percent, kBendShare * percent, 100.0, Sense::kAtMost, "%"});
-  r.where = fmt::format("{}, {}", JointName(in.job, worst->acceleration_joint), Lines(worst->line, worst->line));
+  r.where =
+      fmt::format("{}, {}", JointName(in.job, worst->acceleration_joint), Lines(worst->line, worst->line));
   r.why = TextOf(in, *worst);
   if (r.result == Result::kFail) {
     r.findings = FindingsOf(in);

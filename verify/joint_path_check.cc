@@ -91,7 +91,8 @@ CheckResult ByStart(const CheckInputs& in, const PlannedJoints& planned) {
   if (r.result == Result::kFail) {
     r.why = fmt::format(
         "At the first line the arm starts with {} at {}, computed was {}: another posture, so another "
-        "motion than the one checked.", JointName(in.job, apart.joint), Shown(in, apart.joint, start[apart.joint]),
+        "motion than the one checked.",
+        JointName(in.job, apart.joint), Shown(in, apart.joint, start[apart.joint]),
         Shown(in, apart.joint, q[apart.joint]));
     AddFinding(in, planned.line.front(),
                "the controller's start posture is not the one computed here; start from the joint "
@@ -107,7 +108,8 @@ CheckResult ByStart(const CheckInputs& in, const PlannedJoints& planned) {
 
 // The flange in B as the axes under the work carry it.
 kinematics::Pose FlangeFromWork(const kinematics::ArmModel& arm, const JointVector& q) {
-  return kinematics::TableMotion(arm, kinematics::ExternalPart(arm, q)).inverse() * kinematics::FlangePose(arm, q);
+  return kinematics::TableMotion(arm, kinematics::ExternalPart(arm, q)).inverse() *
+         kinematics::FlangePose(arm, q);
 }
 
 // A row that brings the tip to the first line with other joints.
@@ -133,9 +135,10 @@ CheckResult OtherPosture(const CheckInputs& in, const PlannedJoints& planned,
   CheckResult r = Measured({apart.deg, 1e-6, limit.value, Sense::kAtMost, "deg"});
   r.assumed = !limit.given;
   r.result = Result::kFail;
-  r.why = fmt::format("Row {} of the log is at the first line with {} at {}, computed was {}: another posture.", row.line,
-                      JointName(in.job, apart.joint), Shown(in, apart.joint, q_row[apart.joint]),
-                      Shown(in, apart.joint, q[apart.joint]));
+  r.why =
+      fmt::format("Row {} of the log is at the first line with {} at {}, computed was {}: another posture.",
+                  row.line, JointName(in.job, apart.joint), Shown(in, apart.joint, q_row[apart.joint]),
+                  Shown(in, apart.joint, q[apart.joint]));
   AddFinding(in, planned.line.front(), "the controller takes another posture than was computed; "
              "start from the joint values of moments.csv", &r);
   return r;
@@ -155,10 +158,10 @@ CheckResult ByLog(const CheckInputs& in, const PlannedJoints& planned) {
   const std::string limit_text = LimitText(limit, fmt::format("{:g} deg", limit.value));
   if (walk.end == LoggedWalk::End::kLeft) {
     r.result = Result::kFail;
-    r.why = fmt::format(
-        "Row {} of the log leaves the computed motion at {}: {} shows {}, computed {}{}.", walk.log_line,
-        Lines(walk.line, walk.line), JointName(in.job, walk.joint), Shown(in, walk.joint, walk.logged_rad),
-        Shown(in, walk.joint, walk.planned_rad), limit_text);
+    r.why = fmt::format("Row {} of the log leaves the computed motion at {}: {} shows {}, computed {}{}.",
+                        walk.log_line, Lines(walk.line, walk.line), JointName(in.job, walk.joint),
+                        Shown(in, walk.joint, walk.logged_rad), Shown(in, walk.joint, walk.planned_rad),
+                        limit_text);
     AddFinding(in, walk.line, "the controller took another posture or another way between lines, "
                "or the log is of another path", &r);
     return r;

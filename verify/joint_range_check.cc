@@ -25,7 +25,7 @@ CheckResult OutOfRange(const CheckInputs& in, std::vector<Finding> faults) {
   const sim::AcceptLimits& accept = in.job.accept;
   for (Finding& f : faults) {
     const bool slides = f.unit == "mm";
-    f.value = slides ? -f.value : -DegFromRad(f.value);   // a margin below zero
+    f.value = slides ? -f.value : -DegFromRad(f.value);  // a margin below zero
     f.limit = slides ? accept.slide_margin_mm.value : accept.joint_margin_deg.value;
     if (!slides) f.unit = "deg";
   }
@@ -58,7 +58,7 @@ const kinematics::SumLimit* SumLimitOf(const sim::Job& job, std::size_t joint) {
 struct Margin {
   std::size_t joint = 0;
   double value = 0.0;
-  double bound = 0.0;   ///< that it may be less between two moments
+  double bound = 0.0;  ///< that it may be less between two moments
   sim::Limit limit;
   const char* unit = "deg";
   Result result = Result::kUnproven;
@@ -100,8 +100,8 @@ std::string MarginText(const CheckInputs& in, const Margin& margin) {
   const int line = in.run.motion.joint_margins[margin.joint].line;
   std::string name = NameOf(in, margin.joint);
   name.front() = 'J';
-  return fmt::format("{} comes within {:.1f} {} of the end of its range at {}{}.", name, margin.value, margin.unit,
-                     Lines(line, line),
+  return fmt::format("{} comes within {:.1f} {} of the end of its range at {}{}.", name, margin.value,
+                     margin.unit, Lines(line, line),
                      LimitText(margin.limit, fmt::format("{:.1f} {}", margin.limit.value, margin.unit)));
 }
 
@@ -112,9 +112,9 @@ Margin Tightest(const CheckInputs& in) {
   for (std::size_t j = 0; j < in.run.motion.joint_margins.size(); ++j) {
     const Margin m = MarginOf(in, j);
     if (std::isnan(m.value)) return m;
-    const bool is_worse =
-        m.result > tightest.result || (m.result == tightest.result && std::string_view(m.unit) == tightest.unit &&
-                                       m.lower_end() < tightest.lower_end());
+    const bool is_worse = m.result > tightest.result ||
+                          (m.result == tightest.result && std::string_view(m.unit) == tightest.unit &&
+                           m.lower_end() < tightest.lower_end());
     if (is_worse) tightest = m;
   }
   return tightest;
@@ -133,9 +133,10 @@ std::vector<Finding> MarginFindings(const CheckInputs& in) {
     f.limit = margin.limit.value;
     f.unit = margin.unit;
     f.text = MarginText(in, margin);
-    f.cause = margin.unit == std::string_view("mm") ? "the job or the home asks for a place near the end of this axis"
+    f.cause = margin.unit == std::string_view("mm")
+                  ? "the job or the home asks for a place near the end of this axis"
               : m.of_sum ? "the spin or the place of the workpiece folds these joints together"
-                       : "the spin or the place of the workpiece winds this joint up";
+                         : "the spin or the place of the workpiece winds this joint up";
     findings.push_back(f);
   }
   std::stable_sort(findings.begin(), findings.end(),

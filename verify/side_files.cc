@@ -19,7 +19,8 @@ bool Slides(const kinematics::ArmModel* arm, Eigen::Index joint) {
 }
 
 // Empty places where the values are not known.
-void PutJoints(Text& text, const kinematics::JointVector& q, Eigen::Index joints, const kinematics::ArmModel* arm) {
+void PutJoints(Text& text, const kinematics::JointVector& q, Eigen::Index joints,
+               const kinematics::ArmModel* arm) {
   for (Eigen::Index j = 0; j < joints; ++j) {
     text.push_back(',');
     if (j < q.size()) fmt::format_to(std::back_inserter(text), "{}", InColumn(q, j, arm));
@@ -78,7 +79,8 @@ const std::vector<std::string>& SideFileNames() {
   return names;
 }
 
-std::string JointColumnNames(const std::string& before, Eigen::Index joints, const kinematics::ArmModel* arm) {
+std::string JointColumnNames(const std::string& before, Eigen::Index joints,
+                             const kinematics::ArmModel* arm) {
   std::string names;
   for (Eigen::Index j = 0; j < joints; ++j) {
     names += fmt::format(",{}{}_{}", before, j + 1, Slides(arm, j) ? "mm" : "deg");
@@ -105,8 +107,10 @@ std::string JointTable(const kinematics::MotionTrack& track, const kinematics::A
 std::string RestartsCsv(const sim::Run& run, const kinematics::ArmModel* arm) {
   Text text;
   const Eigen::Index joints = run.motion.tracks.front().q.front().size();
-  fmt::format_to(std::back_inserter(text), "# drawn back: {} mm along the tool axis\nkind,line,posture{}{},apart_at_least_mm,result\n",
-                 run.restarts->back_mm, JointColumnNames("at_q", joints, arm), JointColumnNames("back_q", joints, arm));
+  fmt::format_to(std::back_inserter(text),
+                 "# drawn back: {} mm along the tool axis\nkind,line,posture{}{},apart_at_least_mm,result\n",
+                 run.restarts->back_mm, JointColumnNames("at_q", joints, arm),
+                 JointColumnNames("back_q", joints, arm));
   for (const sim::SideResult& side : run.restarts->restarts) PutSide(text, run, arm, "restart", side);
   for (const sim::SideResult& side : run.restarts->withdrawals) PutSide(text, run, arm, "withdrawal", side);
   return fmt::to_string(text);
@@ -118,10 +122,12 @@ std::vector<SideFile> SideFiles(const ReportContext& context) {
     const sim::AirPass& pass = *context.run.air_pass;
     files.push_back({"slow_air_pass.csv", sim::AirPassTable(context.job, pass)});
     if (context.job.runs.how == sim::RunsAs::How::kJointPath) {
-      files.push_back({"slow_air_pass_joints.csv", JointTable(pass.motion.tracks.front(), context.job.cell.arm.get())});
+      files.push_back(
+          {"slow_air_pass_joints.csv", JointTable(pass.motion.tracks.front(), context.job.cell.arm.get())});
     }
   }
-  if (context.run.restarts && context.run.motion.complete()) files.push_back({"restarts.csv", RestartsCsv(context.run, context.job.cell.arm.get())});
+  if (context.run.restarts && context.run.motion.complete())
+    files.push_back({"restarts.csv", RestartsCsv(context.run, context.job.cell.arm.get())});
   for (const sim::PathCopyFile& copy : context.run.path_copies) {
     if (!copy.text.empty()) files.push_back({copy.file, copy.text});
   }

@@ -89,9 +89,10 @@ CheckResult CheckSingularity(const CheckInputs& in) {
   r.assumed = !in.job.accept.singular_value;
   if (r.assumed) r.result = Result::kPass;   // a note
   r.where = Lines(line, line);
-  r.why = fmt::format("The arm is nearest to a singular place at {}: smallest singular value {:.3f} (lengths in "
-                      "metres), wrist bent by {:.1f} deg.",
-                      Lines(line, line), nearest.value, WristBend_deg(in, nearest.moment)) +
+  r.why = fmt::format(
+              "The arm is nearest to a singular place at {}: smallest singular value {:.3f} (lengths in "
+              "metres), wrist bent by {:.1f} deg.",
+              Lines(line, line), nearest.value, WristBend_deg(in, nearest.moment)) +
           CostText(in.job, demand);
   const bool costs = demand != nullptr && Decide(demand->ratio, demand->ratio_bound, 1.0, Sense::kAtMost) == Result::kFail;
   if (costs) r.result = Result::kFail;

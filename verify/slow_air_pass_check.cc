@@ -118,13 +118,17 @@ CheckResult Speed(const sim::AirPass& pass) {
 std::optional<CheckResult> WorkSpeed(const sim::AirPass& pass) {
   if (pass.work_at_most_mm_s <= sim::kReducedSpeed_mm_s) return std::nullopt;
   if (pass.work_at_least_mm_s <= sim::kReducedSpeed_mm_s) {
-    return Unproven(fmt::format("In the slow air pass the work is carried along by the axes under it; that it stays below "
-                                "{:.0f} mm/s was not shown.", sim::kReducedSpeed_mm_s),
-                    {"`arm.home` and `approach` that leave the axes under the work where the path has them"});
+    return Unproven(
+        fmt::format(
+            "In the slow air pass the work is carried along by the axes under it; that it stays below "
+            "{:.0f} mm/s was not shown.",
+            sim::kReducedSpeed_mm_s),
+        {"`arm.home` and `approach` that leave the axes under the work where the path has them"});
   }
   CheckResult r = Measured({pass.work_at_least_mm_s, 0.0, sim::kReducedSpeed_mm_s, Sense::kAtMost, "mm/s"});
   r.where = "the work";
-  r.why = fmt::format("In the slow air pass the axes under the work carry it at {:.0f} mm/s.", pass.work_at_least_mm_s);
+  r.why = fmt::format("In the slow air pass the axes under the work carry it at {:.0f} mm/s.",
+                      pass.work_at_least_mm_s);
   Finding f;
   f.value = pass.work_at_least_mm_s;
   f.limit = sim::kReducedSpeed_mm_s;

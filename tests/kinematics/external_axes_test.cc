@@ -22,7 +22,8 @@ using Eigen::Vector3d;
 // Joints far from singular places repeat like this when a pose comes about another way.
 constexpr double kSameJoints_rad = 1e-9;
 
-JointSpec Spec(double lower, double upper, double speed, double acceleration, double sign = 1.0, double zero = 0.0) {
+JointSpec Spec(double lower, double upper, double speed, double acceleration, double sign = 1.0,
+               double zero = 0.0) {
   JointSpec joint;
   joint.lower_rad = lower;
   joint.upper_rad = upper;
@@ -111,27 +112,29 @@ TEST(ExternalAxesTest, AxesRunBetweenHomeAndPathOnly) {
     const bool on_path = track.phase[m] == Phase::kCut || track.phase[m] == Phase::kRapid;
     if (on_path) EXPECT_EQ(track.q[m].tail<2>(), request.external) << m;
     for (const Eigen::Index j : {6, 7}) {
-      const double speed = std::abs(track.q[m][j] - track.q[m - 1][j]) / (track.time_s[m] - track.time_s[m - 1]);
+      const double speed =
+          std::abs(track.q[m][j] - track.q[m - 1][j]) / (track.time_s[m] - track.time_s[m - 1]);
       const JointSpec& spec = arm.joints()[static_cast<std::size_t>(j)];
       if (track.q[m][j] != track.q[m - 1][j]) EXPECT_LE(speed, spec.speed_rad_s * (1 + 1e-6)) << m;
     }
     const JointVector e = ExternalPart(arm, track.q[m]);
-    const Pose X_ST = (TableMotion(arm, e) * request.X_BS).inverse() * FlangePose(arm, track.q[m]) * SpindleInFlange();
+    const Pose X_ST =
+        (TableMotion(arm, e) * request.X_BS).inverse() * FlangePose(arm, track.q[m]) * SpindleInFlange();
     EXPECT_LT((X_ST.matrix() - track.X_ST[m].matrix()).norm(), 1e-9) << m;
   }
   EXPECT_EQ(track.q.front(), request.home);
   EXPECT_EQ(track.q.back(), request.home);
-  EXPECT_NEAR(motion.joint_margins[6].margin_rad, 400.0, 1e-9);   // home at -100, end at -500
+  EXPECT_NEAR(motion.joint_margins[6].margin_rad, 400.0, 1e-9);  // home at -100, end at -500
   EXPECT_NEAR(motion.joint_margins[7].margin_rad, kPi - 0.3, 1e-9);
 }
 
 // Oracle: central differences of forward kinematics; error h^2 times 3 m.
 TEST(ExternalAxesTest, JacobianHoldsTheAxesUnderTheArm) {
   const Vector3d tilted = Vector3d(1, 2, 3).normalized();
-  const ArmModel arm =
-      InventedArm::Make().WithExternals({Track(tilted), {"turn", ExternalSide::kTool, ExternalKind::kTurn, {300, -200, 50},
-                                                         Vector3d(0, 1, 4).normalized()}},
-                                        {Spec(-2000, 2000, 1, 1, -1.0, 30.0), Spec(-2, 2, 1, 1)});
+  const ArmModel arm = InventedArm::Make().WithExternals(
+      {Track(tilted),
+       {"turn", ExternalSide::kTool, ExternalKind::kTurn, {300, -200, 50}, Vector3d(0, 1, 4).normalized()}},
+      {Spec(-2000, 2000, 1, 1, -1.0, 30.0), Spec(-2, 2, 1, 1)});
   std::mt19937_64 rng(21);
   std::uniform_real_distribution<double> unit(-1.0, 1.0);
   for (int trial = 0; trial < 50; ++trial) {
@@ -161,8 +164,10 @@ TEST(ExternalAxesTest, RatesFollowAMoveOnWhichTheAxesRun) {
   const BranchFollower follower(arm);
   PlanRequest request = RequestAt(arm, Values({0, 0}));
   const Pose X_ST0 = MakePose(RotationFromAxis(Vector3d::UnitZ(), Vector3d::UnitX()), {0, -50, 0});
-  const Pose X_ST1 = MakePose(RotationFromAxis(Vector3d(0.1, 0.2, 1).normalized(), Vector3d::UnitX()), {30, 60, 10});
-  const StraightMove move(request.X_BS, SpindleInFlange(), X_ST0, X_ST1, {&arm, Values({-40, 0.0}), Values({90, 0.25})});
+  const Pose X_ST1 =
+      MakePose(RotationFromAxis(Vector3d(0.1, 0.2, 1).normalized(), Vector3d::UnitX()), {30, 60, 10});
+  const StraightMove move(request.X_BS, SpindleInFlange(), X_ST0, X_ST1,
+                          {&arm, Values({-40, 0.0}), Values({90, 0.25})});
   const PoseSolutions start = follower.Solve(move.FlangePose(0.0), move.External(0.0));
   int followed = 0;
   for (int posture = 0; posture < 8; ++posture) {
@@ -245,7 +250,8 @@ TEST(ExternalAxesTest, FaultsAndNamesSpeakOfMillimetres) {
   ASSERT_FALSE(motion.faults.empty());
   EXPECT_EQ(motion.faults.front().joint, 6);
   EXPECT_EQ(motion.faults.front().text,
-            "Approach 1: joint 7 (track) would have to go to 3010.00 mm, 10.00 mm beyond its range of -500.00 mm to "
+            "Approach 1: joint 7 (track) would have to go to 3010.00 mm, 10.00 mm beyond its range of "
+            "-500.00 mm to "
             "3000.00 mm.");
 }
 

@@ -111,7 +111,8 @@ JointVector RandomAxes(std::mt19937_64& rng, double size_rad) {
 Case RandomAxesCase(std::mt19937_64& rng, double step_rad, int carriers) {
   const JointVector q = RandomAxes(rng, 2.0);
   Case c{Track({q, q + RandomAxes(rng, step_rad)}),
-         Prepare(BoxShape{Vector3d(-40, -60, -10), Vector3d(90, 30, 200)}), {}};
+         Prepare(BoxShape{Vector3d(-40, -60, -10), Vector3d(90, 30, 200)}),
+         {}};
   c.carried.X_LA = RandomPose(rng, 100);
   c.carried.outer = static_cast<int>(rng() % carriers);
   do c.carried.inner = static_cast<int>(rng() % carriers);
@@ -188,7 +189,8 @@ TEST(ChainMotionTest, BoundsHoldAcrossExternalAxes) {
       for (int k = 0; k <= kSamples; ++k) {
         const double f = static_cast<double>(k) / kSamples;
         if (k > 0) length += (path[k] - path[k - 1]).norm();
-        ASSERT_LE((path[k] - path.front() - f * (path.back() - path.front())).norm(), bow_mm + kRounding_mm) << n;
+        ASSERT_LE((path[k] - path.front() - f * (path.back() - path.front())).norm(), bow_mm + kRounding_mm)
+            << n;
       }
       ASSERT_LE(length, path_mm + kRounding_mm) << "case " << n;
       tightest = std::min(tightest, path_mm - length);
@@ -217,10 +219,11 @@ TEST(ChainMotionTest, CarriersStandInOneLine) {
 
 // Closed form: what a slide carries goes its travel, on a straight line.
 TEST(ChainMotionTest, ASlideGivesItsTravelAndNoBow) {
-  const ArmModel arm = ArmModel::FromDhStandard({{0, 0, 0, 0}}, Joints(1))
-                           .WithExternals({{"track", kinematics::ExternalSide::kTool, kinematics::ExternalKind::kSlide,
-                                            Vector3d::Zero(), Vector3d::UnitX()}},
-                                          Joints(1));
+  const ArmModel arm =
+      ArmModel::FromDhStandard({{0, 0, 0, 0}}, Joints(1))
+          .WithExternals({{"track", kinematics::ExternalSide::kTool, kinematics::ExternalKind::kSlide,
+                           Vector3d::Zero(), Vector3d::UnitX()}},
+                         Joints(1));
   JointVector q0(2), q1(2);
   q0 << 0.3, 100;
   q1 << 0.3, 350;

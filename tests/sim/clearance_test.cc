@@ -209,11 +209,13 @@ Scene MovingWorkshop(int moments, double step_rad, int seed) {
     slide_mm += 400.0 * step(rng);
     turn_rad += step(rng);
   }
-  for (const std::size_t body : {std::size_t{3}, std::size_t{5}}) scene.mounts[body].on = BodyMount::On::kWork;
-  scene.pairs.push_back({3, 4});   // what the table carries against floor and stand, in either order
+  for (const std::size_t body : {std::size_t{3}, std::size_t{5}})
+    scene.mounts[body].on = BodyMount::On::kWork;
+  scene.pairs.push_back({3, 4});  // what the table carries against floor and stand, in either order
   scene.pairs.push_back({4, 5});
   scene.pairs.push_back({6, 3});
-  scene.X_WB = Pose(Eigen::Translation3d(30, -40, 20) * Eigen::AngleAxisd(0.3, Vector3d(1, 0, 5).normalized()));
+  scene.X_WB =
+      Pose(Eigen::Translation3d(30, -40, 20) * Eigen::AngleAxisd(0.3, Vector3d(1, 0, 5).normalized()));
   return scene;
 }
 
@@ -247,22 +249,27 @@ TEST(ClearanceTest, BoundHoldsWithTrackAndTurntable) {
 // away: then both are 2 * 500 * sin(15 deg) apart. On past the rod they touch at the
 // angle where the chord is 50.
 TEST(ClearanceTest, ATableTurnsTheWorkIntoWhatStandsExactlyWhereTheCircleSays) {
-  const ArmModel arm = OneAxis().WithExternals(
-      {Axis(kinematics::ExternalSide::kWork, kinematics::ExternalKind::kTurn, {2000, 0, 0}, Vector3d::UnitZ())}, Joints(1));
+  const ArmModel arm =
+      OneAxis().WithExternals({Axis(kinematics::ExternalSide::kWork, kinematics::ExternalKind::kTurn,
+                                    {2000, 0, 0}, Vector3d::UnitZ())},
+                              Joints(1));
   const auto rod = [](double radius) { return CylinderShape{{0, 0, 0}, {0, 0, 400}, radius}; };
   BodyMount on_table;
   on_table.on = BodyMount::On::kWork;
   on_table.X_MA = Pose(Eigen::Translation3d(2500, 0, 0));
   const auto turned_to = [&](double end_rad) {
-    Scene scene{arm, TrackThrough({Angles({0.0, 0.0}), Angles({0.0, end_rad})}),
-                CollisionWorld({{"pin", {rod(20)}}, {"rod", {rod(30)}}}), {on_table, InWorld(2000, 500, 0)}, {{0, 1}}};
+    Scene scene{arm,
+                TrackThrough({Angles({0.0, 0.0}), Angles({0.0, end_rad})}),
+                CollisionWorld({{"pin", {rod(20)}}, {"rod", {rod(30)}}}),
+                {on_table, InWorld(2000, 500, 0)},
+                {{0, 1}}};
     return SmallestClearances(scene.Request()).front();
   };
   const PairClearance short_of = turned_to(kPi / 3);
   EXPECT_NEAR(short_of.clearance_mm, 1000 * std::sin(kPi / 12) - 50, 0.02);
   EXPECT_LE(short_of.bound_mm, 0.07);
   const double touch_rad = kPi / 2 - 2 * std::asin(50.0 / 1000.0);
-  const PairClearance before = turned_to(touch_rad - 4e-4);   // 0.2 mm of the circle
+  const PairClearance before = turned_to(touch_rad - 4e-4);  // 0.2 mm of the circle
   EXPECT_GT(before.clearance_mm - before.bound_mm, 0.0);
   EXPECT_LE(turned_to(touch_rad + 4e-4).clearance_mm, 0.0);
   // Where they are nearest in the work: the pin is where it always was.

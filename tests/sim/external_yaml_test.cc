@@ -38,7 +38,8 @@ void ExpectFault(const TinyJob& tiny, const std::string& place, const std::strin
 // Oracle: what the files say, converted by definition.
 TEST(ExternalYamlTest, AxesAreReadBehindTheJointsOfTheArm) {
   TinyJob tiny = ExternalJob(std::string(kTrack) + kTable, "50, -30");
-  tiny.Change("tiny.job.yaml", "stock:", "external: {axes: [{name: table, at: 15}, {name: track, at: free}], samples: 5}\nstock:");
+  tiny.Change("tiny.job.yaml", "stock:",
+              "external: {axes: [{name: table, at: 15}, {name: track, at: free}], samples: 5}\nstock:");
   const Job job = Load(tiny);
   const kinematics::ArmModel& arm = *job.cell.arm;
   ASSERT_EQ(arm.joint_count(), 8);
@@ -59,7 +60,7 @@ TEST(ExternalYamlTest, AxesAreReadBehindTheJointsOfTheArm) {
   ASSERT_EQ(job.cell.home.size(), 8);
   EXPECT_EQ(job.cell.home[6], 50.0);
   EXPECT_NEAR(job.cell.home[7], RadFromDeg(-30), 1e-12);
-  EXPECT_EQ(job.external.at[0], 50.0);   // free: at home
+  EXPECT_EQ(job.external.at[0], 50.0);  // free: at home
   EXPECT_NEAR(job.external.at[1], RadFromDeg(15), 1e-12);
   EXPECT_EQ(job.external.is_free, (std::vector<bool>{true, false}));
   EXPECT_EQ(job.external.samples, 5);
@@ -84,17 +85,22 @@ TEST(ExternalYamlTest, SlidesAreLengthsInTheUnitOfTheFile) {
 TEST(ExternalYamlTest, TablesHaveMillimetresForASlide) {
   const TempFolder folder;
   const std::vector<bool> slides = {false, false, false, false, false, false, true};
-  const auto rows = ReadJointLog(folder.Write("log.csv", "q1_deg,q2_deg,q3_deg,q4_deg,q5_deg,q6_deg,q7_in\n"
-                                                         "90,0,0,0,0,0,10\n"), slides);
+  const auto rows = ReadJointLog(folder.Write("log.csv",
+                                              "q1_deg,q2_deg,q3_deg,q4_deg,q5_deg,q6_deg,q7_in\n"
+                                              "90,0,0,0,0,0,10\n"),
+                                 slides);
   ASSERT_EQ(rows.size(), 1u);
   EXPECT_NEAR(rows[0].q[0], kinematics::kPi / 2, 1e-12);
   EXPECT_NEAR(rows[0].q[6], 254.0, 1e-12);
-  const auto wrong = folder.Write("deg.csv", "q1_deg,q2_deg,q3_deg,q4_deg,q5_deg,q6_deg,q7_deg\n90,0,0,0,0,0,10\n");
+  const auto wrong =
+      folder.Write("deg.csv", "q1_deg,q2_deg,q3_deg,q4_deg,q5_deg,q6_deg,q7_deg\n90,0,0,0,0,0,10\n");
   EXPECT_THAT([&] { ReadJointLog(wrong, slides); }, ThrowsMessage<InputError>(HasSubstr("q7_deg")));
-  const auto readouts = ReadReadouts(
-      folder.Write("r.csv", "q1_deg,q2_deg,q3_deg,q4_deg,q5_deg,q6_deg,q7_mm,x_mm,y_mm,z_mm,qw,qx,qy,qz\n"
-                            "90.00,0,0,0,0,0,10.0,0,0,0,1,0,0,0\n0.00,0,0,0,0,0,11.0,0,0,0,1,0,0,0\n"
-                            "0.00,0,0,0,0,0,12.0,0,0,0,1,0,0,0\n"), slides);
+  const auto readouts =
+      ReadReadouts(folder.Write("r.csv",
+                                "q1_deg,q2_deg,q3_deg,q4_deg,q5_deg,q6_deg,q7_mm,x_mm,y_mm,z_mm,qw,qx,qy,qz\n"
+                                "90.00,0,0,0,0,0,10.0,0,0,0,1,0,0,0\n0.00,0,0,0,0,0,11.0,0,0,0,1,0,0,0\n"
+                                "0.00,0,0,0,0,0,12.0,0,0,0,1,0,0,0\n"),
+                   slides);
   EXPECT_EQ(readouts.slide_rounding_mm, 0.5 * 0.1);
   EXPECT_NEAR(readouts.joint_rounding_rad, RadFromDeg(0.5), 1e-12);
 }
@@ -102,7 +108,8 @@ TEST(ExternalYamlTest, TablesHaveMillimetresForASlide) {
 TEST(ExternalYamlTest, WrongAxesAreRefusedWithTheirPlace) {
   ExpectFault(ExternalJob(kTrack, ""), "arm.home", "7");
   ExpectFault(ExternalJob(kTrack, "3000"), "arm.home", "outside its range");
-  ExpectFault(ExternalJob(std::string(kTrack) + kTrack, "0, 0"), "arm.external[1].name = track", "choose one of its own");
+  ExpectFault(ExternalJob(std::string(kTrack) + kTrack, "0, 0"), "arm.external[1].name = track",
+              "choose one of its own");
   TinyJob unknown = ExternalJob(kTrack, "0");
   unknown.Change("tiny.job.yaml", "stock:", "external: {axes: [{name: trak, at: 0}]}\nstock:");
   ExpectFault(unknown, "external.axes[0].name = trak", "track");
@@ -124,7 +131,8 @@ Run RunOf(const TinyJob& tiny) { return Execute(Load(tiny), Quick()); }
 // cuts the same groove: what is cut is a matter of the work alone.
 TEST(ExternalRunTest, TheCutIsTheSameWhereverTheAxesStand) {
   TinyJob tiny = ExternalJob(std::string(kTrack) + kTable, "50, 0");
-  tiny.Change("tiny.job.yaml", "stock:", "external: {axes: [{name: track, at: -70}, {name: table, at: 20}]}\nstock:");
+  tiny.Change("tiny.job.yaml",
+              "stock:", "external: {axes: [{name: track, at: -70}, {name: table, at: 20}]}\nstock:");
   TinyJob fixed;
   for (TinyJob* job : {&tiny, &fixed}) {
     job->Change("tiny.cell.yaml", "corner: {rule: blend, distance: 0.5}", "corner: {rule: exact_stop}");
@@ -144,7 +152,7 @@ TEST(ExternalRunTest, TheCutIsTheSameWhereverTheAxesStand) {
   }
   ASSERT_TRUE(moved.air_pass && moved.restarts);
   EXPECT_TRUE(moved.air_pass->planned());
-  EXPECT_GT(moved.air_pass->work_at_most_mm_s, 0.0);   // home to path: the table turns
+  EXPECT_GT(moved.air_pass->work_at_most_mm_s, 0.0);  // home to path: the table turns
 }
 
 const PairClearance* Between(const Run& run, const std::string& a, const std::string& b) {
@@ -161,12 +169,14 @@ const PairClearance* Between(const Run& run, const std::string& a, const std::st
 TEST(ExternalRunTest, ATurnedTableBringsTheFixtureIntoAPostWhereTheCircleSays) {
   const double radius_mm = std::hypot(50.0, 40.0), post_rad = std::atan2(40.0, 50.0) + RadFromDeg(60);
   const double x = 1030 + radius_mm * std::cos(post_rad), y = radius_mm * std::sin(post_rad);
-  const std::string post = fmt::format("{{name: post, cylinder: {{from: [{0}, {1}, 0], to: [{0}, {1}, 230], radius: 4}}}}", x, y);
+  const std::string post =
+      fmt::format("{{name: post, cylinder: {{from: [{0}, {1}, 0], to: [{0}, {1}, 230], radius: 4}}}}", x, y);
   const auto at_table = [&](double at_rad) {
     TinyJob tiny = ExternalJob(kTable, "0");
     tiny.Change("tiny.cell.yaml", "obstacles: [", "obstacles: [" + post + ", ");
-    tiny.Change("tiny.job.yaml", "stock:",
-                fmt::format("external: {{axes: [{{name: table, at: {}}}]}}\nstock:", kinematics::DegFromRad(at_rad)));
+    tiny.Change(
+        "tiny.job.yaml", "stock:",
+        fmt::format("external: {{axes: [{{name: table, at: {}}}]}}\nstock:", kinematics::DegFromRad(at_rad)));
     const Run run = RunOf(tiny);
     EXPECT_TRUE(run.executed);
     const PairClearance* pair = Between(run, "fixture", "post");

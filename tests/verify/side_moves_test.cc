@@ -160,7 +160,8 @@ TEST(SideMovesTest, JointTableReadsBackToTheMoments) {
     joints += line.substr(first, line.rfind(',') - first) + "\n";
   }
   const test::TempFolder folder;
-  const std::vector<sim::RunsAs::LogRow> rows = sim::ReadJointLog(folder.Write("joints.csv", joints), std::vector<bool>(6));
+  const std::vector<sim::RunsAs::LogRow> rows =
+      sim::ReadJointLog(folder.Write("joints.csv", joints), std::vector<bool>(6));
   ASSERT_EQ(rows.size(), track.q.size());
   for (std::size_t i = 0; i < rows.size(); ++i) {
     EXPECT_LE((rows[i].q - track.q[i]).cwiseAbs().maxCoeff(), 1e-15) << i;
