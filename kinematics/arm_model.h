@@ -50,6 +50,7 @@ enum class ExternalSide { kTool, kWork };
 /// work stand where base and workpiece frames say. Axes on the same side are
 /// listed from the floor outwards.
 struct ExternalAxis {
+  std::string name;
   ExternalSide side = ExternalSide::kTool;
   ExternalKind kind = ExternalKind::kSlide;
   Eigen::Vector3d p_B = Eigen::Vector3d::Zero();            ///< a point of the axis of a turn [mm]

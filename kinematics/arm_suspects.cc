@@ -7,6 +7,7 @@
 #include <string>
 #include <utility>
 
+#include "kinematics/external_axes.h"
 #include "kinematics/forward_kinematics.h"
 #include "kinematics/units.h"
 
@@ -54,6 +55,22 @@ ReadoutResidual Between(const Pose& X_a, const Pose& X_b) {
           TurnBetween(X_a.linear(), X_b.linear())};
 }
 
+// The same external axes behind another chain.
+ArmModel WithAxesOf(const ArmModel& arm, std::vector<ChainJoint> chain, std::vector<JointSpec> joints) {
+  const auto first = joints.begin() + static_cast<std::ptrdiff_t>(chain.size());
+  const std::vector<JointSpec> of_axes(first, joints.end());
+  joints.erase(first, joints.end());
+  const ArmModel changed = ArmModel::FromChain(std::move(chain), std::move(joints));
+  return arm.externals().empty() ? changed : changed.WithExternals(arm.externals(), of_axes);
+}
+
+// Joints of the chain, and the external axes that carry its foot: what a pose of
+// the flange in B can speak of.
+bool MovesFlange(const ArmModel& arm, const int joint) {
+  const int external = joint - static_cast<int>(arm.chain().size());
+  return external < 0 || arm.externals()[static_cast<std::size_t>(external)].side == ExternalSide::kTool;
+}
+
 // The model with one thing changed.
 ArmModel Changed(const ArmModel& arm, const Suspect& change) {
   std::vector<ChainJoint> chain = arm.chain();
@@ -63,7 +80,7 @@ ArmModel Changed(const ArmModel& arm, const Suspect& change) {
       joint.before.translation() *= change.amount;
       joint.after.translation() *= change.amount;
     }
-    return ArmModel::FromChain(std::move(chain), std::move(joints));
+    return WithAxesOf(arm, std::move(chain), std::move(joints));
   }
   JointSpec& joint = joints[static_cast<std::size_t>(change.joint)];
   if (change.kind == SuspectKind::kSign) joint.sign = change.amount;
@@ -71,7 +88,7 @@ ArmModel Changed(const ArmModel& arm, const Suspect& change) {
   if (change.kind == SuspectKind::kCoupling) {
     joint.follows = JointFollow{change.driver, change.amount};
   }
-  return ArmModel::FromChain(std::move(chain), std::move(joints));
+  return WithAxesOf(arm, std::move(chain), std::move(joints));
 }
 
 class Ranker {
@@ -87,9 +104,11 @@ class Ranker {
 
   std::vector<Suspect> Rank() {
     for (int j = 0; j < arm_.joint_count(); ++j) {
+      if (!MovesFlange(arm_, j)) continue;
       const JointSpec& joint = arm_.joints()[static_cast<std::size_t>(j)];
       Consider({SuspectKind::kSign, j, -1, -joint.sign}, 1.0);
       ConsiderZero(j);
+      if (j >= static_cast<int>(arm_.chain().size())) continue;  // nothing drives an external axis
       for (int driver = 0; driver < j; ++driver) ConsiderCoupling(j, driver);
     }
     for (const double scale : kScales) Consider({SuspectKind::kScale, -1, -1, scale}, 1.0);
@@ -152,10 +171,11 @@ class Ranker {
   }
 
   void ConsiderZero(const int joint) {
-    std::vector<double> starts;
-    for (int i = 0; i < kZeroStarts; ++i) starts.push_back(2.0 * kPi * i / kZeroStarts);
+    const bool slides = IsSlide(arm_, joint);
+    std::vector<double> starts{0.0};
+    for (int i = 1; i < kZeroStarts && !slides; ++i) starts.push_back(2.0 * kPi * i / kZeroStarts);
     Suspect fitted = Fit({SuspectKind::kZero, joint}, starts);
-    fitted.amount = std::remainder(fitted.amount, 2.0 * kPi);
+    if (!slides) fitted.amount = std::remainder(fitted.amount, 2.0 * kPi);
     Consider(fitted, kFittedHandicap);
   }
 
@@ -238,11 +258,12 @@ std::vector<Visibility> VisibilityOf(const ArmModel& arm,
   CheckReadouts(arm, readouts);
   std::vector<Suspect> errors;
   for (int j = 0; j < arm.joint_count(); ++j) {
+    if (!MovesFlange(arm, j)) continue;
     const JointSpec& joint = arm.joints()[static_cast<std::size_t>(j)];
     errors.push_back({SuspectKind::kSign, j, -1, -joint.sign});
-    errors.push_back({SuspectKind::kZero, j, -1, kZeroError_rad});
+    errors.push_back({SuspectKind::kZero, j, -1, IsSlide(arm, j) ? kZeroError_mm : kZeroError_rad});
   }
-  if (arm.joint_count() > 2) {
+  if (arm.chain().size() > 2) {
     const auto& follows = arm.joints()[2].follows;
     if (follows && follows->joint == 1) {
       errors.push_back({SuspectKind::kCoupling, 2, 1, 0.0});

@@ -49,10 +49,10 @@ struct Suspect {
 /// Single errors that bring the model nearer to the read-outs, most likely first.
 /// Signs, zeros (fitted), coupling of each joint to each earlier one (ratio +1, -1, 0
 /// or fitted; a joint that follows one joint is also tried behind another) and the
-/// scales inch/mm, mm/inch, m/mm, mm/m. Of errors that explain alike, the one with
-/// nothing fitted comes first. The base frame is not part of it: read-outs are of
-/// F in B. Ratios are looked for in [-2, 2].
-/// Cost: about 2,000 forward kinematics per read-out of a six-joint arm.
+/// scales inch/mm, mm/inch, m/mm, mm/m. External axes that carry the foot have signs
+/// and zeros [mm for a slide] too; those under the work do not show in F in B. Of errors that explain alike,
+/// the one with nothing fitted comes first. The base frame is not part of it: read-outs are of F in B. Ratios
+/// are looked for in [-2, 2]. Cost: about 2,000 forward kinematics per read-out of a six-joint arm.
 /// @returns nothing where no single error betters the agreement, or no read-out is
 /// given. Empty does not mean that the model is right.
 /// @throws std::invalid_argument as ReadoutResiduals.
@@ -68,11 +68,12 @@ struct Visibility {
   double shown_rad = 0.0;
 };
 
-/// Size of the zero error that VisibilityOf looks for [rad]: 1 deg.
+/// Size of the zero error that VisibilityOf looks for: 1 deg, of a slide 1 mm.
 inline constexpr double kZeroError_rad = RadFromDeg(1.0);
+inline constexpr double kZeroError_mm = 1.0;
 
 /// For every single error the residual that these read-outs would show: the sign of
-/// each joint, its zero by 1 deg, and the coupling of joint 3 to joint 2 (ratio +1 and
+/// each joint, its zero by 1 deg (a slide's by 1 mm), and the coupling of joint 3 to joint 2 (ratio +1 and
 /// -1, or 0 where there is one). A joint that stands at 0 in every row shows no sign.
 /// Only the joint values of the read-outs count.
 /// @throws std::invalid_argument as ReadoutResiduals.

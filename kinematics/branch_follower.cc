@@ -1,5 +1,6 @@
 #include "kinematics/branch_follower.h"
 
+#include <algorithm>
 #include <cmath>
 
 #include "kinematics/jacobian.h"
@@ -15,7 +16,8 @@ constexpr int kMostHalvings = 10;
 
 double LargestStep(const JointVector& q_from, const JointVector& q_to) {
   double largest_rad = 0.0;
-  for (Eigen::Index j = 0; j < q_from.size(); ++j) {
+  const Eigen::Index solved = std::min<Eigen::Index>(q_from.size(), 6);
+  for (Eigen::Index j = 0; j < solved; ++j) {
     const double step_rad = std::abs(q_to[j] - q_from[j]);
     largest_rad = step_rad > largest_rad ? step_rad : largest_rad;
   }

@@ -20,7 +20,8 @@ struct PoseSolutions {
   JointVector external = JointVector(0);   ///< values of the external axes with it
 };
 
-/// Largest change of a joint between two vectors of the same size [rad].
+/// Largest change of a joint of the chain between two vectors [rad]; external axes
+/// are told where to go, so they do not count.
 double LargestStep(const JointVector& q_from, const JointVector& q_to);
 
 /// Holds one posture along a motion and counts its turns: of all copies of a

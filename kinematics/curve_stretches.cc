@@ -2,6 +2,7 @@
 
 #include <cmath>
 
+#include "kinematics/external_axes.h"
 #include "kinematics/motion_planner.h"
 #include "kinematics/units.h"
 
@@ -52,13 +53,24 @@ class Splitter {
     if (!from.rates || !to.rates) return false;
     // A curve whose slope changes by d over a length leaves its chord by d * length / 8.
     const double length = share * task_.curve.length();
-    return ChainStep(*from.rates, *to.rates) * length / 8.0 > kCurveShare * kJointChord_rad;
+    return ChainStep(*from.rates, *to.rates) * length / 8.0 > kCurveShare * kJointChord_rad ||
+           ExternalBend(*from.rates, *to.rates) * length / 8.0 > kCurveShare;
   }
 
-  // External axes run evenly with the curve, or in millimetres: they ask for no split.
+  // External axes run evenly with the curve, or in millimetres: their steps ask for no split.
   double ChainStep(const JointVector& from, const JointVector& to) const {
     const auto joints = static_cast<Eigen::Index>(task_.arm.chain().size());
     return LargestStep(from.head(joints), to.head(joints));
+  }
+
+  // Largest change of their rates, over what they may leave their chord by.
+  double ExternalBend(const JointVector& from, const JointVector& to) const {
+    double largest = 0.0;
+    for (auto j = static_cast<int>(task_.arm.chain().size()); j < task_.arm.joint_count(); ++j) {
+      const double chord = IsSlide(task_.arm, j) ? kSlideChord_mm : kJointChord_rad;
+      largest = std::fmax(largest, std::abs(to[j] - from[j]) / chord);
+    }
+    return largest;
   }
 
   std::optional<Station> Middle(const Station& from, const Station& to) const {

@@ -3,6 +3,7 @@
 #include <cmath>
 #include <limits>
 
+#include "kinematics/external_axes.h"
 #include "kinematics/forward_kinematics.h"
 #include "kinematics/units.h"
 
@@ -12,13 +13,14 @@ namespace {
 // Smaller moves of a joint count as none [rad].
 constexpr double kNoStep_rad = 1e-12;
 constexpr double kMostStep_rad = RadFromDeg(5.0);
+constexpr double kMostStep_mm = 50.0;
 constexpr int kMostHalvings = 12;
 // The sag is looked at in three places; between them it is a little larger.
 constexpr double kSagShare = 0.9;
 
 struct TipSample {
   double share = 0.0;
-  Eigen::Vector3d p_BT;
+  Eigen::Vector3d p_KT;  // in B as the work side carries it: at rest with the work
 };
 
 class Sampler {
@@ -28,8 +30,7 @@ class Sampler {
       : arm_(arm), move_(move), p_FT_(p_FT), sag_mm_(sag_mm) {}
 
   std::vector<double> Sample() {
-    const double step_rad = (move_.q_to - move_.q_from).lpNorm<Eigen::Infinity>();
-    const int parts = std::max(1, static_cast<int>(std::ceil(step_rad / kMostStep_rad)));
+    const int parts = std::max(1, static_cast<int>(std::ceil(LargestStep())));
     TipSample from = At(0.0);
     for (int i = 1; i <= parts; ++i) {
       const TipSample to = At(i == parts ? 1.0 : static_cast<double>(i) / parts);
@@ -40,12 +41,25 @@ class Sampler {
   }
 
  private:
+  // Over what is allowed between two moments.
+  double LargestStep() const {
+    double largest = 0.0;
+    for (int j = 0; j < arm_.joint_count(); ++j) {
+      const double step = std::abs(move_.q_to[j] - move_.q_from[j]);
+      largest = std::fmax(largest, step / (IsSlide(arm_, j) ? kMostStep_mm : kMostStep_rad));
+    }
+    return largest;
+  }
+
   TipSample At(const double share) const {
-    return {share, FlangePose(arm_, move_.At(share)) * p_FT_};
+    const JointVector q = move_.At(share);
+    const Eigen::Vector3d p_BT = FlangePose(arm_, q) * p_FT_;
+    if (arm_.externals().empty()) return {share, p_BT};
+    return {share, TableMotion(arm_, ExternalPart(arm_, q)).inverse() * p_BT};
   }
 
   double SagOf(const TipSample& from, const TipSample& to, const TipSample& between) const {
-    const Eigen::Vector3d chord = to.p_BT - from.p_BT, spoke = between.p_BT - from.p_BT;
+    const Eigen::Vector3d chord = to.p_KT - from.p_KT, spoke = between.p_KT - from.p_KT;
     const double length2 = chord.squaredNorm();
     if (!(length2 > 0.0)) return spoke.norm();
     const double along = std::fmin(std::fmax(spoke.dot(chord) / length2, 0.0), 1.0);

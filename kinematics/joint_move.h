@@ -19,7 +19,8 @@ struct JointMove {
 PieceLimits LimitsOf(const ArmModel& arm, const JointMove& move);
 
 /// Where to place moments so that the tip leaves the chord between two of them
-/// by at most `sag_mm` and no joint moves more than 5 deg between them.
+/// by at most `sag_mm`, as seen from the work, and no joint moves more than 5 deg,
+/// no slide more than 50 mm between them.
 /// @param p_FT tip in the flange [mm]; @returns shares, increasing, the last is 1.
 std::vector<double> SampleJointMove(const ArmModel& arm, const JointMove& move,
                                     const Eigen::Vector3d& p_FT, double sag_mm);

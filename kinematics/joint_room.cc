@@ -1,7 +1,11 @@
 #include "kinematics/joint_room.h"
 
 #include <cmath>
+#include <iomanip>
 #include <sstream>
+
+#include "kinematics/external_axes.h"
+#include "kinematics/units.h"
 
 namespace aircut::kinematics {
 namespace {
@@ -26,6 +30,21 @@ JointRoom RoomOf(const ArmModel& arm, const JointVector& q, const int joint) {
 }
 
 std::string NameOfJoint(const int joint) { return "joint " + std::to_string(joint + 1); }
+
+std::string NameOfJoint(const ArmModel& arm, const int joint) {
+  const auto external = static_cast<std::size_t>(joint) - arm.chain().size();
+  const bool is_named =
+      joint >= static_cast<int>(arm.chain().size()) && !arm.externals()[external].name.empty();
+  return is_named ? NameOfJoint(joint) + " (" + arm.externals()[external].name + ")" : NameOfJoint(joint);
+}
+
+std::string ShownOf(const ArmModel& arm, const int joint, const double value) {
+  std::ostringstream text;
+  const bool slides = IsSlide(arm, joint);
+  text << std::fixed << std::setprecision(2) << (slides ? value : DegFromRad(value))
+       << (slides ? " mm" : " deg");
+  return text.str();
+}
 
 std::string NameOfSum(const int joint, const SumLimit& limit) {
   std::ostringstream text;

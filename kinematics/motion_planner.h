@@ -11,8 +11,10 @@
 namespace aircut::kinematics {
 
 /// In a straight move each joint leaves the even run between two moments by at
-/// most this much: what a search that takes joints as even must add.
+/// most this much: what a search that takes joints as even must add. External axes
+/// that slide leave it by at most kSlideChord_mm.
 inline constexpr double kJointChord_rad = 4e-5;
+inline constexpr double kSlideChord_mm = 0.01;
 
 enum class SpinRule { kAsWritten, kFixed, kFree };
 enum class CornerRule { kBlend, kExactStop };
@@ -55,8 +57,11 @@ struct PlanRequest {
   SpinRule spin = SpinRule::kFixed;
   Eigen::Vector3d toward_S = Eigen::Vector3d::UnitX();  ///< for SpinRule::kFixed
   FreedomRules freedom;                 ///< for SpinRule::kFree
-  /// Values of the external axes; they stand still. Their count.
+  /// Values of the external axes, rad or mm; they stand still on the path. Their count.
   JointVector external = JointVector(0);
+  /// Axes whose value on the path may be chosen; one per axis, or empty: none.
+  std::vector<bool> external_free;
+  int external_samples = 9;  ///< values tried over the range of a free axis, >= 2
   ChoiceWeights weights;
   std::vector<double> stiffness_nm_rad;   ///< one per joint, or empty
   /// Clearance of the arm at panel values with the tool of a path line [mm]; a

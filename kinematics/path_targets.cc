@@ -85,6 +85,10 @@ void CheckRequest(const PlanRequest& request) {
   Require(request.external.size() == static_cast<Eigen::Index>(request.arm->externals().size()),
           "external.size", static_cast<double>(request.external.size()),
           "the number of external axes, " + std::to_string(request.arm->externals().size()));
+  Require(request.external_free.empty() || request.external_free.size() == request.arm->externals().size(),
+          "external_free.size", static_cast<double>(request.external_free.size()),
+          "0 or the number of external axes, " + std::to_string(request.arm->externals().size()));
+  Require(request.external_samples >= 2, "external_samples", request.external_samples, ">= 2");
   CheckController(request.controller);
   CheckFreedom(request.freedom);
   CheckJoints(request.home, joint_count, "home");

@@ -18,15 +18,13 @@ std::string Number(const double value, const int digits) {
   return text.str();
 }
 
-std::string Degrees(const double angle_rad) { return Number(DegFromRad(angle_rad), 2) + " deg"; }
-
-std::string Range(const double lower_rad, const double upper_rad) {
-  return Degrees(lower_rad) + " to " + Degrees(upper_rad);
+std::string Range(const ArmModel& arm, const int joint, const double lower, const double upper) {
+  return ShownOf(arm, joint, lower) + " to " + ShownOf(arm, joint, upper);
 }
 
 // What a range belongs to: "joint 3", "the sum joint 3 + joint 2".
 std::string Limited(const ArmModel& arm, const int joint, const bool of_sum) {
-  if (!of_sum) return NameOfJoint(joint);
+  if (!of_sum) return NameOfJoint(arm, joint);
   const JointSpec& spec = arm.joints()[static_cast<std::size_t>(joint)];
   return "the sum " + NameOfSum(joint, *spec.sum_limit);
 }
@@ -40,8 +38,8 @@ PlanFault RangeFault(const ArmModel& arm, const int joint, const JointRoom& room
   fault.value = -room.room_rad;
   fault.limit = room.value_rad < room.lower_rad ? room.lower_rad : room.upper_rad;
   fault.text = place + ": " + Limited(arm, joint, room.of_sum) + " would have to go to " +
-               Degrees(room.value_rad) + ", " + Degrees(fault.value) + " beyond its range of " +
-               Range(room.lower_rad, room.upper_rad) + ".";
+               ShownOf(arm, joint, room.value_rad) + ", " + ShownOf(arm, joint, fault.value) +
+               " beyond its range of " + Range(arm, joint, room.lower_rad, room.upper_rad) + ".";
   return fault;
 }
 
@@ -239,7 +237,8 @@ PlanFault FaultOfMargin(const ArmModel& arm, const int joint, const JointMargin&
   fault.limit = upper_rad;
   fault.text = "Line " + std::to_string(margin.line) + ": on the way to it " +
                Limited(arm, joint, margin.of_sum) + " leaves its range of " +
-               Range(lower_rad, upper_rad) + " by " + Degrees(-margin.margin_rad) + ".";
+               Range(arm, joint, lower_rad, upper_rad) + " by " + ShownOf(arm, joint, -margin.margin_rad) +
+               ".";
   return fault;
 }
 

@@ -95,7 +95,7 @@ Chain FollowPath(const PathTargets& targets, const BranchFollower& follower,
                  const std::vector<PoseSolutions>& solutions, const int posture) {
   Chain chain;
   chain.posture = posture;
-  chain.q.assign(targets.size(), JointVector::Zero(6));
+  chain.q.assign(targets.size(), JointVector::Zero(6 + targets.external(0).size()));
   chain.state.assign(targets.size(), LineState::kFollowed);
   JointVector q_last = Seed(solutions, posture, 0);
   for (std::size_t i = 0; i < targets.size(); ++i) {
@@ -111,8 +111,9 @@ struct Spread {
 };
 
 Spread SpreadOf(const Chain& chain, const Run& run) {
-  Spread spread{JointVector::Constant(6, std::numeric_limits<double>::infinity()),
-                JointVector::Constant(6, -std::numeric_limits<double>::infinity()), true};
+  const Eigen::Index joints = chain.q.front().size();
+  Spread spread{JointVector::Constant(joints, std::numeric_limits<double>::infinity()),
+                JointVector::Constant(joints, -std::numeric_limits<double>::infinity()), true};
   for (std::size_t i = run.begin; i < run.end; ++i) {
     if (chain.state[i] == LineState::kNoSolution) continue;
     spread.empty = false;
@@ -159,9 +160,10 @@ double BestTurns(const Chain& chain, const Run& run, const Eigen::Index j, const
   return best;
 }
 
+// Of the joints that a posture moves.
 double MarginOf(const ArmModel& arm, const JointVector& q) {
   double margin_rad = std::numeric_limits<double>::infinity();
-  for (int j = 0; j < arm.joint_count(); ++j) {
+  for (int j = 0; j < static_cast<int>(arm.chain().size()); ++j) {
     margin_rad = std::min(margin_rad, RoomOf(arm, q, j).room_rad);
   }
   return margin_rad;
@@ -238,7 +240,7 @@ JointVector SharedTurns(const ArmModel& arm, const BranchFollower& follower, con
 RunCost CostOf(const ArmModel& arm, const BranchFollower& follower, const Chain& chain,
                const Run& run) {
   RunCost cost;
-  cost.turns_rad = JointVector::Zero(6);
+  cost.turns_rad = JointVector::Zero(arm.joint_count());
   cost.margin_rad = std::numeric_limits<double>::infinity();
   const Spread spread = SpreadOf(chain, run);
   if (!spread.empty) {

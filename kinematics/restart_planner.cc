@@ -155,8 +155,11 @@ SideMove SidePlanner::Withdrawal(const std::size_t path_index) const {
 void SidePlanner::MeasureRoom(SideMove& move) const {
   move.margin = {std::numeric_limits<double>::infinity(), move.line, move.path_index, false};
   JointRoom least;
+  // External axes stand where the motion has them, or go evenly between two such
+  // places: its own margins hold for them.
+  const int joints = static_cast<int>(request_.arm->chain().size());
   for (const JointVector& q : move.track.q) {
-    for (int joint = 0; joint < request_.arm->joint_count(); ++joint) {
+    for (int joint = 0; joint < joints; ++joint) {
       const JointRoom room = RoomOf(*request_.arm, q, joint);
       if (room.room_rad >= move.margin.margin_rad) continue;
       move.margin.margin_rad = room.room_rad;

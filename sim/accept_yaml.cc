@@ -6,10 +6,12 @@ AcceptLimits ReadAccept(const YamlMap& top) {
   AcceptLimits accept;
   const auto value = top.Find("accept");
   if (!value) return accept;
-  const YamlMap map =
-      value->Map({"depth_mm", "gouge_mm", "leftover_mm", "region_mm2", "clearance_mm", "joint_margin_deg", "piece_mm",
-                  "arm_model_mm", "arm_model_deg", "read_back_deg", "frame_mm", "tool_mm", "wall_mm", "clamp_mm",
-                  "corner_mm", "wrist_twist_deg", "singular_value", "cycle_time_min", "confidence"});
+  const YamlMap map = value->Map({"depth_mm",     "gouge_mm",         "leftover_mm",     "region_mm2",
+                                  "clearance_mm", "joint_margin_deg", "slide_margin_mm", "piece_mm",
+                                  "arm_model_mm", "arm_model_deg",    "read_back_deg",   "read_back_mm",
+                                  "frame_mm",     "tool_mm",          "wall_mm",         "clamp_mm",
+                                  "corner_mm",    "wrist_twist_deg",  "singular_value",  "cycle_time_min",
+                                  "confidence"});
   const auto read = [&map](const char* key, Limit& limit, const Bound& bound) {
     if (const auto given = map.Find(key)) limit = {given->Number(bound), true};
   };
@@ -22,12 +24,14 @@ AcceptLimits ReadAccept(const YamlMap& top) {
   read("region_mm2", accept.region_mm2, Bound::Within(0, 1e6, "write the smallest area that counts, in mm2"));
   read("clearance_mm", accept.clearance_mm, Bound::Within(0, 1000, "write the clearance you want, in mm"));
   read("joint_margin_deg", accept.joint_margin_deg, Bound::Within(0, 90, "write the margin you want, in degrees"));
+  read("slide_margin_mm", accept.slide_margin_mm, distance);
   accept.piece_mm.value = accept.frame_mm.value = accept.depth_mm.value / 3;
   accept.tool_mm.value = accept.corner_mm.value = accept.depth_mm.value / 4;
   read("piece_mm", accept.piece_mm, tolerance);
   read("arm_model_mm", accept.arm_model_mm, tolerance);
   read("arm_model_deg", accept.arm_model_deg, angle);
   read("read_back_deg", accept.read_back_deg, angle);
+  read("read_back_mm", accept.read_back_mm, tolerance);
   read("frame_mm", accept.frame_mm, tolerance);
   read("tool_mm", accept.tool_mm, tolerance);
   read("wall_mm", accept.wall_mm, distance);

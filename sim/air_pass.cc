@@ -94,6 +94,7 @@ class TrackSurvey {
       for (int i = 0; i < count; ++i) {
         Cover(moments, i);
         if (i > 0) Step(moments, i);
+        if (i > 0) StepOfWork(moments, i);
       }
     }
     LowerFeeds();
@@ -126,8 +127,9 @@ class TrackSurvey {
     if (time_s > 0.0) Take(tip_mm / time_s, 0, moment);
     Take(track_.feed_mm_s[m], 0, moment);
     for (int link = 1; link <= Links(); ++link) {
+      const int carrier = moments.line().foot() + link;
       const double gone_mm =
-          (moments.X_WL(i, link).translation() - moments.X_WL(i - 1, link).translation()).norm();
+          (moments.X_WC(i, carrier).translation() - moments.X_WC(i - 1, carrier).translation()).norm();
       if (time_s > 0.0) Take(gone_mm / time_s, link, moment);
       if (gone_mm > farthest_mm) farthest_mm = gone_mm;
     }
@@ -140,13 +142,34 @@ class TrackSurvey {
   void Cover(const ChainMoments& moments, int i) {
     for (int body = 0; body < task_.cell.world.body_count(); ++body) {
       const BodyMount& mount = task_.cell.mounts[static_cast<std::size_t>(body)];
-      if (mount.on != BodyMount::On::kLink) continue;
-      const Pose X_WA = moments.X_WL(i, mount.link) * mount.X_MA;
+      if (mount.on == BodyMount::On::kWorld) continue;
+      const Pose X_WA = moments.BodyPose(mount, i);
       for (const PreparedShape& shape : task_.cell.world.prepared().bodies[static_cast<std::size_t>(body)]) {
         for (const Ball& ball : shape.cover) {
           const Vector3d centre = X_WA * ball.centre;
           pass_.swept_W.extend(Vector3d(centre.array() - ball.radius_mm));
           pass_.swept_W.extend(Vector3d(centre.array() + ball.radius_mm));
+        }
+      }
+    }
+  }
+
+  // Points of the work's covers between two moments: no more than its bodies do.
+  void StepOfWork(const ChainMoments& moments, int i) {
+    const auto m = static_cast<std::size_t>(moments.first() + i);
+    const double time_s = track_.time_s[m] - track_.time_s[m - 1];
+    const Pose motion = moments.WorkMotion(i, 0.0) * moments.WorkMotion(i - 1, 0.0).inverse();
+    if (motion.isApprox(Pose::Identity(), 1e-15) || !(time_s > 0.0)) return;
+    pass_.work_at_most_mm_s = MostWorkSpeed_mm_s(task_.cell);
+    for (int body = 0; body < task_.cell.world.body_count(); ++body) {
+      const BodyMount& mount = task_.cell.mounts[static_cast<std::size_t>(body)];
+      if (mount.on != BodyMount::On::kWork) continue;
+      const Pose X_WA = moments.BodyPose(mount, i - 1);
+      for (const PreparedShape& shape : task_.cell.world.prepared().bodies[static_cast<std::size_t>(body)]) {
+        for (const Ball& ball : shape.cover) {
+          const Vector3d centre = X_WA * ball.centre;
+          const double gone_mm = (motion * centre - centre).norm();
+          pass_.work_at_least_mm_s = std::max(pass_.work_at_least_mm_s, gone_mm / time_s);
         }
       }
     }

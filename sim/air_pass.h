@@ -40,8 +40,11 @@ struct AirPass {
   int turns_on_the_spot = 0;           ///< lines whose tip rests: no feed can slow them
   kinematics::Motion motion;           ///< tracks[0] is named "slow air pass"
   FastestPoint fastest;
+  /// Fastest point of what stands on the axes under the work, between two ends; both
+  /// 0 where those axes stand still.
+  double work_at_least_mm_s = 0.0, work_at_most_mm_s = 0.0;
   std::vector<PairClearance> clearances;   ///< all pairs of the job, and the tool against the piece
-  Eigen::AlignedBox3d swept_W;         ///< holds the tool and all that the arm carries
+  Eigen::AlignedBox3d swept_W;             ///< holds the tool and all that the arm and a moving table carry
   bool planned() const { return why_not.empty() && motion.complete(); }
 };
 

@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include "kinematics/external_axes.h"
 #include "kinematics/inverse_kinematics.h"
 #include "sim/cell_tables.h"
 #include "sim/cell_yaml.h"
@@ -151,7 +152,8 @@ Payload ReadPayload(const YamlValue& value) {
 void ReadKnowledge(const YamlMap& arm, const CellContext& context, Cell& cell) {
   if (const auto source = arm.Find("source")) cell.arm_source = source->Text();
   if (const auto readouts = arm.Find("readouts")) {
-    cell.readouts = ReadReadouts(context.files.Take(*readouts, context.place, "read-outs"), cell.arm->joint_count());
+    cell.readouts = ReadReadouts(context.files.Take(*readouts, context.place, "read-outs"),
+                                 kinematics::SlidesOf(*cell.arm));
   }
   if (const auto repeatability = arm.FindUnused("repeatability_mm")) {
     cell.repeatability_mm = repeatability->Number(Bound::Positive("write the repeatability in mm, such as 0.06", 10));
@@ -178,30 +180,37 @@ std::vector<LinkBody> ReadLinkBodies(const YamlValue& list, const CellContext& c
 }
 
 void ReadArm(const YamlValue& value, const CellContext& context, Cell& cell) {
-  const YamlMap arm = value.Map({"name", "source", "base_in_world", "kinematics", "joints", "links", "readouts",
-                                 "repeatability_mm", "accuracy", "payload", "home"});
+  const YamlMap arm = value.Map({"name", "source", "base_in_world", "kinematics", "joints", "links",
+                                 "readouts", "repeatability_mm", "accuracy", "payload", "home", "external"});
   cell.arm_name = arm.At("name", "write a name for the arm").Text();
   cell.X_WB =
       arm.At("base_in_world", "write {position: [x, y, z], rotation: {axis: [0, 0, 1], angle: 0}}").RigidPose();
   ReadArmModel(arm, context, cell);
+  if (const auto external = arm.Find("external")) ReadExternals(*external, cell);
   const YamlValue links =
       arm.At("links", "describe the bodies of the arm, [{of: 2, capsule: {from:, to:, radius:}}, ..]");
-  cell.links = ReadLinkBodies(links, context, "link mesh", cell.arm->joint_count());
+  cell.links = ReadLinkBodies(links, context, "link mesh", static_cast<int>(cell.arm->chain().size()));
   if (cell.links.empty()) links.Fail("is empty: describe the bodies of the arm, clash needs them");
   const YamlValue home = arm.At("home", "write the panel values at which the job starts and ends");
   cell.home = ReadJointValues(home, *cell.arm);
   if (!cell.arm->InRange(cell.home)) {
-    home.Fail("has a joint outside its range: write panel values inside arm.joints range");
+    home.Fail(
+        "has a joint outside its range: write panel values inside the ranges of arm.joints and arm.external");
   }
   ReadKnowledge(arm, context, cell);
+}
+
+double ReadJointValue(const YamlValue& value, const ArmModel& arm, int joint) {
+  const std::string mend = "write the value as the panel shows it";
+  if (kinematics::IsSlide(arm, joint)) return value.Length_mm(Bound::Within(-1e5, 1e5, mend));
+  return value.Angle_rad(Bound::Within(-100, 100, mend));
 }
 
 kinematics::JointVector ReadJointValues(const YamlValue& value, const kinematics::ArmModel& arm) {
   const std::vector<YamlValue> items = value.Items(static_cast<std::size_t>(arm.joint_count()));
   kinematics::JointVector q(arm.joint_count());
   for (std::size_t i = 0; i < items.size(); ++i) {
-    q[static_cast<Eigen::Index>(i)] =
-        items[i].Angle_rad(Bound::Within(-100, 100, "write the value as the panel shows it"));
+    q[static_cast<Eigen::Index>(i)] = ReadJointValue(items[i], arm, static_cast<int>(i));
   }
   return q;
 }

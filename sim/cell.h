@@ -40,7 +40,7 @@ struct AssumedValue {
 /// A pose of the real arm, as its panel showed it.
 struct Readout {
   int line = 0;                     ///< in its table
-  kinematics::JointVector q;        ///< panel values [rad]
+  kinematics::JointVector q;        ///< panel values [rad], [mm] for a slide
   kinematics::Pose X_BF = kinematics::Pose::Identity();
 };
 
@@ -48,6 +48,7 @@ struct Readout {
 struct ReadoutTable {
   std::vector<Readout> rows;
   double joint_rounding_rad = 0;    ///< half a unit of the last digit written
+  double slide_rounding_mm = 0;     ///< the same of slides
   double position_rounding_mm = 0;
   double rotation_rounding = 0;     ///< of a quaternion's components
 };
@@ -154,7 +155,7 @@ struct Cell {
   std::shared_ptr<const kinematics::ArmModel> arm;
   std::string arm_form;                       ///< of arm.kinematics, as written
   kinematics::Pose X_WB = kinematics::Pose::Identity();
-  std::vector<JointDrive> drives;             ///< one per joint
+  std::vector<JointDrive> drives;  ///< one per joint of the arm proper
   std::vector<LinkBody> links;
   kinematics::JointVector home;
   std::optional<ReadoutTable> readouts;

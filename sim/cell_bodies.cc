@@ -1,5 +1,6 @@
 #include "sim/cell_bodies.h"
 
+#include <algorithm>
 #include <set>
 
 #include <fmt/format.h>
@@ -32,7 +33,8 @@ class BodyList {
 
  private:
   bool MustStayApart(int a, int b) const;
-  bool Carried(int i) const { return out_.mounts[static_cast<std::size_t>(i)].on == BodyMount::On::kLink; }
+  BodyMount::On CarrierOf(int i) const { return out_.mounts[static_cast<std::size_t>(i)].on; }
+  bool Carried(int i) const { return CarrierOf(i) == BodyMount::On::kLink; }
   // The arm's foot stands in the world, but is a neighbour of link 1.
   bool OfArm(int i) const {
     const Kind kind = out_.kinds[static_cast<std::size_t>(i)];
@@ -44,7 +46,8 @@ class BodyList {
 };
 
 bool BodyList::MustStayApart(int a, int b) const {
-  if (!Carried(a) && !Carried(b)) return false;
+  // Of two in the room, or on the work, nothing changes.
+  if (!Carried(a) && CarrierOf(a) == CarrierOf(b)) return false;
   const Kind ka = out_.kinds[static_cast<std::size_t>(a)], kb = out_.kinds[static_cast<std::size_t>(b)];
   // A hose lies along the arm and gives way to it, but not to what stands still.
   if (ka == Kind::kHose || kb == Kind::kHose) return !(OfArm(a) && OfArm(b));
@@ -52,6 +55,7 @@ bool BodyList::MustStayApart(int a, int b) const {
     const int apart = LinkOf(a) - LinkOf(b);
     return apart > 1 || apart < -1;   // neighbours share a joint
   }
+  if (!Carried(a) && !Carried(b)) return true;  // what a table turns meets what stands around it
   const Kind moving = Carried(a) ? ka : kb, standing = Carried(a) ? kb : ka;
   const int link = Carried(a) ? LinkOf(a) : LinkOf(b);
   const bool arm_foot = moving == Kind::kLink && link <= 1;
@@ -60,9 +64,23 @@ bool BodyList::MustStayApart(int a, int b) const {
   return !(standing == Kind::kPiece && meets_piece);
 }
 
+bool HasAxes(const Cell& cell, kinematics::ExternalSide side) {
+  const auto& axes = cell.arm->externals();
+  return std::any_of(axes.begin(), axes.end(), [side](const auto& axis) { return axis.side == side; });
+}
+
 BodyMount OnWorld(const Pose& X_WA) {
   BodyMount mount;
   mount.X_MA = X_WA;
+  return mount;
+}
+
+// With the workpiece, wherever the axes under it carry it.
+BodyMount OnWork(const Cell& cell, const Pose& X_WA) {
+  if (!HasAxes(cell, kinematics::ExternalSide::kWork)) return OnWorld(X_WA);
+  BodyMount mount;
+  mount.on = BodyMount::On::kWork;
+  mount.X_MA = cell.X_WB.inverse() * X_WA;
   return mount;
 }
 
@@ -75,14 +93,22 @@ BodyMount OnLink(int link, const Pose& X_LA, int tool) {
   return mount;
 }
 
+// The foot stands in the room unless a track carries it.
+BodyMount OnArm(const Cell& cell, int link) {
+  const bool stands = link == 0 && !HasAxes(cell, kinematics::ExternalSide::kTool);
+  return stands ? OnWorld(cell.X_WB) : OnLink(link, Pose::Identity(), 0);
+}
+
 Shape AlongAxis(double z0, double z1, double radius) {
   return CylinderShape{{0.0, 0.0, z0}, {0.0, 0.0, z1}, radius};
 }
 
+int FlangeOf(const Cell& cell) { return static_cast<int>(cell.arm->chain().size()); }
+
 void AddTools(const Job& job, BodyList& list) {
   std::set<int> used;
   for (const auto& line : job.path) used.insert(line.tool);
-  const int flange = job.cell.arm->joint_count();
+  const int flange = FlangeOf(job.cell);
   for (const int number : used) {
     const CellCutter& c = job.cell.cutters.at(number);
     const Pose X_FT = job.cell.X_FH * Eigen::Translation3d(0.0, 0.0, -c.measured_stick_out_mm);
@@ -104,8 +130,9 @@ void AddHolding(const Job& job, const Pose& X_WS_actual, BodyList& list) {
   const Cell& cell = job.cell;
   const bool moved = !X_WS_actual.isApprox(cell.X_WS, 1e-9);
   const auto add = [&](Kind kind, const Body& body) {
-    list.Add(kind, body, OnWorld(cell.X_WS));
-    if (moved) list.Add(kind, {body.name + " where the piece was touched", body.shapes}, OnWorld(X_WS_actual));
+    list.Add(kind, body, OnWork(cell, cell.X_WS));
+    if (moved)
+      list.Add(kind, {body.name + " where the piece was touched", body.shapes}, OnWork(cell, X_WS_actual));
   };
   add(Kind::kFixture, {"fixture", cell.fixture_S});
   for (std::size_t i = 0; i < cell.clamps.size(); ++i) {
@@ -115,8 +142,7 @@ void AddHolding(const Job& job, const Pose& X_WS_actual, BodyList& list) {
 
 void AddHoses(const Cell& cell, BodyList& list) {
   for (const LinkBody& hose : cell.hose_bodies) {
-    list.Add(Kind::kHose, {fmt::format("hose at link {}", hose.link), hose.shapes},
-             hose.link == 0 ? OnWorld(cell.X_WB) : OnLink(hose.link, Pose::Identity(), 0));
+    list.Add(Kind::kHose, {fmt::format("hose at link {}", hose.link), hose.shapes}, OnArm(cell, hose.link));
   }
 }
 
@@ -126,12 +152,10 @@ CellBodies BodiesOf(const Job& job, const Pose& X_WS_actual) {
   const Cell& cell = job.cell;
   BodyList list;
   for (const LinkBody& link : cell.links) {
-    list.Add(Kind::kLink, {fmt::format("link {}", link.link), link.shapes},
-             link.link == 0 ? OnWorld(cell.X_WB) : OnLink(link.link, Pose::Identity(), 0));
+    list.Add(Kind::kLink, {fmt::format("link {}", link.link), link.shapes}, OnArm(cell, link.link));
   }
-  list.Add(Kind::kHousing, {"spindle housing", cell.housing_shapes_H},
-           OnLink(cell.arm->joint_count(), cell.X_FH, 0));
-  list.Add(Kind::kHood, {"dust hood", cell.dust_hood_H}, OnLink(cell.arm->joint_count(), cell.X_FH, 0));
+  list.Add(Kind::kHousing, {"spindle housing", cell.housing_shapes_H}, OnLink(FlangeOf(cell), cell.X_FH, 0));
+  list.Add(Kind::kHood, {"dust hood", cell.dust_hood_H}, OnLink(FlangeOf(cell), cell.X_FH, 0));
   AddTools(job, list);
   AddHoses(cell, list);
   AddHolding(job, X_WS_actual, list);
@@ -142,7 +166,7 @@ CellBodies BodiesOf(const Job& job, const Pose& X_WS_actual) {
     list.Add(Kind::kFloor, {"floor", {HalfSpaceShape{*cell.floor_z_mm}}}, OnWorld(Pose::Identity()));
   }
   const auto piece = std::make_shared<const Mesh>(job.stock_S->mesh());
-  list.Add(Kind::kPiece, {"uncut piece", {MeshShape{piece}}}, OnWorld(X_WS_actual));
+  list.Add(Kind::kPiece, {"uncut piece", {MeshShape{piece}}}, OnWork(cell, X_WS_actual));
   return std::move(list).WithPairs();
 }
 

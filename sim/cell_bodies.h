@@ -19,7 +19,8 @@ struct CellBodies {
 /// piece (against links and housing; holder and cutter meet the piece in the
 /// contact record). Neighbouring links and what is bolted together are no pair;
 /// the floor carries the base. A hose must keep clear of what does not move with
-/// the arm only.
+/// the arm only. A track carries the arm's foot; a table carries fixture, clamps
+/// and piece, which then must keep clear of what stands around them too.
 /// @param X_WS_actual where the touched points put the piece. Where it differs
 /// from the frame the controller holds, fixture and clamps are tried in both places.
 CellBodies BodiesOf(const Job& job, const kinematics::Pose& X_WS_actual);

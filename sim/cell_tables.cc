@@ -25,29 +25,51 @@ constexpr int kFewestReadouts = 3, kFewestFitPoints = 3;
 // Points within a hundredth of their spread from a line leave the turn about it open.
 constexpr double kLeastSpread_ratio = 0.01;
 
-const std::vector<KnownColumn>& JointColumns() {
-  static const std::vector<KnownColumn> known = {
-      {"q1_deg", 0, kDeg_rad}, {"q2_deg", 1, kDeg_rad}, {"q3_deg", 2, kDeg_rad}, {"q4_deg", 3, kDeg_rad},
-      {"q5_deg", 4, kDeg_rad}, {"q6_deg", 5, kDeg_rad}, {"q7_deg", 6, kDeg_rad}, {"q8_deg", 7, kDeg_rad},
-      {"q1_rad", 0, 1.0},      {"q2_rad", 1, 1.0},      {"q3_rad", 2, 1.0},      {"q4_rad", 3, 1.0},
-      {"q5_rad", 4, 1.0},      {"q6_rad", 5, 1.0},      {"q7_rad", 6, 1.0},      {"q8_rad", 7, 1.0}};
-  return known;
+// Names of the joint columns by unit; a slide has lengths, all others angles.
+constexpr std::array<std::array<const char*, 4>, kMaxJoints> kJointNames = {
+    {{"q1_deg", "q1_rad", "q1_mm", "q1_in"},
+     {"q2_deg", "q2_rad", "q2_mm", "q2_in"},
+     {"q3_deg", "q3_rad", "q3_mm", "q3_in"},
+     {"q4_deg", "q4_rad", "q4_mm", "q4_in"},
+     {"q5_deg", "q5_rad", "q5_mm", "q5_in"},
+     {"q6_deg", "q6_rad", "q6_mm", "q6_in"},
+     {"q7_deg", "q7_rad", "q7_mm", "q7_in"},
+     {"q8_deg", "q8_rad", "q8_mm", "q8_in"}}};
+constexpr std::array<double, 4> kJointScales = {kDeg_rad, 1.0, 1.0, kInch_mm};
+
+// Columns beyond the joints are known, so that one too many is told.
+std::vector<KnownColumn> JointColumns(const std::vector<bool>& slides) {
+  std::vector<KnownColumn> columns;
+  for (std::size_t j = 0; j < kJointNames.size(); ++j) {
+    const std::size_t first = j < slides.size() && slides[j] ? 2 : 0;
+    for (std::size_t unit = first; unit < first + 2; ++unit) {
+      columns.push_back({kJointNames[j][unit], static_cast<int>(j), kJointScales[unit]});
+    }
+  }
+  return columns;
 }
 
-const std::vector<KnownColumn>& ReadoutColumns() {
-  static const std::vector<KnownColumn> known = [] {
-    std::vector<KnownColumn> columns = JointColumns();
-    columns.insert(columns.end(), {{"x_mm", kX, 1.0}, {"y_mm", kX + 1, 1.0}, {"z_mm", kX + 2, 1.0},
-                                   {"x_in", kX, kInch_mm}, {"y_in", kX + 1, kInch_mm}, {"z_in", kX + 2, kInch_mm},
-                                   {"qw", kQw, 1.0}, {"qx", kQw + 1, 1.0}, {"qy", kQw + 2, 1.0}, {"qz", kQw + 3, 1.0}});
-    return columns;
-  }();
-  return known;
+std::vector<KnownColumn> ReadoutColumns(const std::vector<bool>& slides) {
+  std::vector<KnownColumn> columns = JointColumns(slides);
+  columns.insert(columns.end(), {{"x_mm", kX, 1.0},
+                                 {"y_mm", kX + 1, 1.0},
+                                 {"z_mm", kX + 2, 1.0},
+                                 {"x_in", kX, kInch_mm},
+                                 {"y_in", kX + 1, kInch_mm},
+                                 {"z_in", kX + 2, kInch_mm},
+                                 {"qw", kQw, 1.0},
+                                 {"qx", kQw + 1, 1.0},
+                                 {"qy", kQw + 2, 1.0},
+                                 {"qz", kQw + 3, 1.0}});
+  return columns;
 }
 
-void RequireJoints(const NamedTable& table, int joint_count) {
+void RequireJoints(const NamedTable& table, const std::vector<bool>& slides) {
+  const auto joint_count = static_cast<int>(slides.size());
   table.Require(0, joint_count - 1);
-  table.RequireOneUnit(0, joint_count - 1);
+  // The joints of the arm are turns and come first.
+  const auto turns = static_cast<int>(std::find(slides.begin(), slides.end(), true) - slides.begin());
+  table.RequireOneUnit(0, turns - 1);
   if (joint_count < kMaxJoints && table.Has(joint_count)) {
     table.Fail(fmt::format("column {} is one joint too many, the arm has {}: take it out",
                            table.Name(joint_count), joint_count));
@@ -69,7 +91,23 @@ void RequireDegrees(const NamedTable& table, double largest_rad) {
                          "farther from zero", shown));
 }
 
-double Largest(const JointVector& q) { return q.cwiseAbs().maxCoeff(); }
+double LargestTurn(const JointVector& q, const std::vector<bool>& slides) {
+  double largest = 0.0;
+  for (std::size_t j = 0; j < slides.size(); ++j) {
+    if (!slides[j]) largest = std::max(largest, std::abs(q[static_cast<Eigen::Index>(j)]));
+  }
+  return largest;
+}
+
+// Of the joints that take part.
+double CoarsestJoint(const NamedTable& table, const std::vector<bool>& takes_part) {
+  double coarsest = 0.0;
+  for (std::size_t j = 0; j < takes_part.size(); ++j) {
+    const int column = static_cast<int>(j);
+    if (takes_part[j]) coarsest = std::max(coarsest, HalfLastDigit(table.Text(column)) * table.Scale(column));
+  }
+  return coarsest;
+}
 
 Readout ReadReadout(const NamedTable& table, int joint_count) {
   Readout row;
@@ -115,17 +153,22 @@ double HalfLastDigit(std::string_view number) {
   return 0.5 * std::pow(10.0, exponent);
 }
 
-ReadoutTable ReadReadouts(const std::filesystem::path& file, int joint_count) {
-  NamedTable table(file, ReadoutColumns());
-  RequireJoints(table, joint_count);
+ReadoutTable ReadReadouts(const std::filesystem::path& file, const std::vector<bool>& slides) {
+  const std::vector<KnownColumn> known = ReadoutColumns(slides);
+  NamedTable table(file, known);
+  RequireJoints(table, slides);
+  const auto joint_count = static_cast<int>(slides.size());
   table.Require(kX, kQw + 3);
   table.RequireOneUnit(kX, kX + 2);
+  std::vector<bool> turns = slides;
+  turns.flip();
   ReadoutTable out;
   double largest_rad = 0.0;
   while (table.Next()) {
     out.rows.push_back(ReadReadout(table, joint_count));
-    largest_rad = std::max(largest_rad, Largest(out.rows.back().q));
-    out.joint_rounding_rad = std::max(out.joint_rounding_rad, CoarsestDigit(table, 0, joint_count - 1));
+    largest_rad = std::max(largest_rad, LargestTurn(out.rows.back().q, slides));
+    out.joint_rounding_rad = std::max(out.joint_rounding_rad, CoarsestJoint(table, turns));
+    out.slide_rounding_mm = std::max(out.slide_rounding_mm, CoarsestJoint(table, slides));
     out.position_rounding_mm = std::max(out.position_rounding_mm, CoarsestDigit(table, kX, kX + 2));
     out.rotation_rounding = std::max(out.rotation_rounding, CoarsestDigit(table, kQw, kQw + 3));
   }
@@ -137,14 +180,16 @@ ReadoutTable ReadReadouts(const std::filesystem::path& file, int joint_count) {
   return out;
 }
 
-std::vector<RunsAs::LogRow> ReadJointLog(const std::filesystem::path& file, int joint_count) {
-  NamedTable table(file, JointColumns());
-  RequireJoints(table, joint_count);
+std::vector<RunsAs::LogRow> ReadJointLog(const std::filesystem::path& file, const std::vector<bool>& slides) {
+  const std::vector<KnownColumn> known = JointColumns(slides);
+  NamedTable table(file, known);
+  RequireJoints(table, slides);
+  const auto joint_count = static_cast<int>(slides.size());
   std::vector<RunsAs::LogRow> rows;
   double largest_rad = 0.0;
   while (table.Next()) {
     rows.push_back({table.line(), JointsIn(table, joint_count)});
-    largest_rad = std::max(largest_rad, Largest(rows.back().q));
+    largest_rad = std::max(largest_rad, LargestTurn(rows.back().q, slides));
   }
   if (rows.empty()) table.Fail("the log is empty: log the joints while the arm runs the path in the air");
   RequireDegrees(table, largest_rad);

@@ -13,14 +13,15 @@ namespace aircut::sim {
 /// rad, lengths in mm. Each throws InputError with file, line, column, value and
 /// mend for a fault in the table.
 
-/// Read-outs of the controller: `q1_deg..qN_deg` (or `_rad`) as the panel shows
-/// them, `x_mm,y_mm,z_mm` (or `_in`) and `qw,qx,qy,qz` of F in B; at least three
+/// Read-outs of the controller: `q1_deg..qN_deg` (or `_rad`; `_mm` or `_in` for a
+/// slide) as the panel shows them, `x_mm,y_mm,z_mm` (or `_in`) and `qw,qx,qy,qz` of F in B; at least three
 /// rows. The digits written say how far each number may be off: half a unit of
 /// the last digit, the coarsest number of the table counts.
-ReadoutTable ReadReadouts(const std::filesystem::path& file, int joint_count);
+/// @param slides one per joint: true where its values are lengths; so below.
+ReadoutTable ReadReadouts(const std::filesystem::path& file, const std::vector<bool>& slides);
 
-/// Joint values logged on the arm: `q1_deg..qN_deg` (or `_rad`); one row or more.
-std::vector<RunsAs::LogRow> ReadJointLog(const std::filesystem::path& file, int joint_count);
+/// Joint values logged on the arm, columns as of the read-outs; one row or more.
+std::vector<RunsAs::LogRow> ReadJointLog(const std::filesystem::path& file, const std::vector<bool>& slides);
 
 /// Points of a frame fit: `name,x_mm,y_mm,z_mm` in S and `wx_mm,wy_mm,wz_mm` in
 /// W (or `_in`); three or more that do not lie on a line.

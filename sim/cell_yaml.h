@@ -44,7 +44,13 @@ std::vector<LinkBody> ReadLinkBodies(const YamlValue& list, const CellContext& c
 /// The shape of a cutter from its keys. @param shape the word of key `shape`.
 CutterOutline ReadOutline(const YamlMap& cutter, const std::string& shape);
 
-/// Joint values as the panel shows them, one for each joint of the arm [rad].
+/// Reads `arm.external` into the arm that the cell has: axes outside the arm proper.
+void ReadExternals(const YamlValue& external, Cell& cell);
+
+/// A joint's value as the panel shows it [rad], [mm] for a slide. @param joint from 0.
+double ReadJointValue(const YamlValue& value, const kinematics::ArmModel& arm, int joint);
+
+/// The same, one for each joint of the arm, external axes behind those of the arm.
 kinematics::JointVector ReadJointValues(const YamlValue& value, const kinematics::ArmModel& arm);
 
 /// Refuses a mesh whose size says that its unit is not the one stated.

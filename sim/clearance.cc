@@ -31,10 +31,6 @@ constexpr double kWorthSkipping_steps = 24.0;
 // Halvings between two moments; the rest goes into the bound.
 constexpr int kMostHalvings = 12;
 
-int LinkOf(const BodyMount& mount) {
-  return mount.on == BodyMount::On::kLink ? mount.link : 0;
-}
-
 // A place in time: fraction of the way from moment i to i + 1 of the block.
 struct Instant {
   int i = 0;
@@ -48,23 +44,34 @@ struct PairState {
   double time_s = 0.0;
   int line = 0;
   Vector3d p_WA = Vector3d::Zero(), p_WB = Vector3d::Zero();
+  Pose work_motion_W = Pose::Identity();
   std::optional<int> nearest_moment;   // where the first tries came nearest
   double nearest_mm = kInfinity;
 };
 
-// The two bodies of a pair, `outer` on the link farther out.
+// The two bodies of a pair, `outer` the one whose way is bounded: the one farther
+// out in the line of carriers, never a half space.
 struct PairBodies {
   int outer = 0, inner = 0;
   bool swapped = false;            // outer is the request's b
-  bool moves = false;              // the two are on different links
+  bool moves = false;              // the two have different carriers
   BodyMount outer_mount, inner_mount;
+  int outer_carrier = 0, inner_carrier = 0;
 };
 
-PairBodies Arrange(const ClearanceRequest& request, const ClearancePair& pair) {
+bool IsEndless(const CollisionWorld& world, int body) {
+  for (const PreparedShape& shape : world.prepared().bodies[body]) {
+    if (shape.half_space()) return true;
+  }
+  return false;
+}
+
+PairBodies Arrange(const ClearanceRequest& request, const CarrierLine& line, const ClearancePair& pair) {
   const BodyMount &a = request.mounts[pair.a], &b = request.mounts[pair.b];
-  const bool swap = LinkOf(b) > LinkOf(a);
-  return {swap ? pair.b : pair.a, swap ? pair.a : pair.b, swap, LinkOf(a) != LinkOf(b),
-          swap ? b : a,           swap ? a : b};
+  const int on_a = line.CarrierOf(a), on_b = line.CarrierOf(b);
+  const bool swap = IsEndless(*request.world, pair.a) || (on_b > on_a && !IsEndless(*request.world, pair.b));
+  if (swap) return {pair.b, pair.a, true, on_a != on_b, b, a, on_b, on_a};
+  return {pair.a, pair.b, false, on_a != on_b, a, b, on_a, on_b};
 }
 
 // One pair of bodies during one block of moments.
@@ -121,8 +128,7 @@ class PairSearch {
   }
 
   Pose PoseOf(const BodyMount& mount, const Instant& at) const {
-    if (mount.on == BodyMount::On::kWorld) return mount.X_MA;
-    return moments_.BetweenX_WL(at.i, at.fraction, mount.link) * mount.X_MA;
+    return moments_.BodyPose(mount, at.i, at.fraction);
   }
   Pose Relative(const Instant& at) const {
     return PoseOf(bodies_.inner_mount, at).inverse() * PoseOf(bodies_.outer_mount, at);
@@ -167,6 +173,7 @@ class PairSearch {
     state_.p_WA = X_WB * gap.p_A;
     state_.p_WB = X_WB * gap.p_B;
     if (bodies_.swapped) std::swap(state_.p_WA, state_.p_WB);
+    state_.work_motion_W = moments_.WorkMotion(at.i, at.fraction);
   }
 
   void Try(int i) {
@@ -178,9 +185,12 @@ class PairSearch {
     ChainReach::Carried carried;
     carried.shape = pair.a;
     carried.X_LA = bodies_.outer_mount.X_MA;
-    carried.outer = LinkOf(bodies_.outer_mount);
-    carried.inner = LinkOf(bodies_.inner_mount);
-    return {*request_.arm, carried};
+    // A body in the room is given in W, the room's place in the line is B's.
+    if (bodies_.outer_mount.on == BodyMount::On::kWorld)
+      carried.X_LA = request_.X_WB.inverse() * carried.X_LA;
+    carried.outer = bodies_.outer_carrier;
+    carried.inner = bodies_.inner_carrier;
+    return {moments_, carried};
   }
 
   // Covers all time from moment `begin` to `end`.
@@ -297,11 +307,13 @@ void CheckBody(const ClearanceRequest& request, int body) {
   const std::string name = "pairs: body " + std::to_string(body);
   Require(body >= 0 && body < request.world->body_count(), name + " must be in [0, bodies - 1]");
   const BodyMount& mount = request.mounts[body];
-  const int link = LinkOf(mount);
-  Require(link >= 0 && link <= request.arm->joint_count(),
-          "mounts: link = " + std::to_string(link) + " must be in [0, joints]");
+  const bool on_link = mount.on == BodyMount::On::kLink;
+  const auto links = static_cast<int>(request.arm->chain().size());
+  Require(!on_link || (mount.link >= 0 && mount.link <= links),
+          "mounts: link = " + std::to_string(mount.link) + " must be in [0, joints]");
   for (const PreparedShape& shape : request.world->prepared().bodies[body]) {
-    Require(link == 0 || !shape.half_space(), name + ": a half space must stand still");
+    const bool stands = mount.on == BodyMount::On::kWorld || (on_link && mount.link == 0);
+    Require(stands || !shape.half_space(), name + ": a half space must stand still");
   }
 }
 
@@ -328,15 +340,12 @@ void Check(const ClearanceRequest& request) {
 // Nothing came nearer than enough: shows the nearest place that was looked at.
 PairClearance FarResult(const ClearanceRequest& request, const ClearancePair& pair,
                         const PairState& state) {
-  PairClearance out{pair.a, pair.b, request.enough_mm, 0.0, 0.0, 0, {}, {}, {}};
+  PairClearance out{pair.a, pair.b, request.enough_mm, 0.0, 0.0, 0, {}, {}, {}, Pose::Identity()};
   out.p_WA = out.p_WB = Vector3d::Zero();
   if (!state.nearest_moment) return out;   // the two are never there together
   const int i = *state.nearest_moment;
   const ChainMoments moments(*request.arm, request.X_WB, *request.track, i, 1);
-  const auto pose = [&](const BodyMount& mount) {
-    if (mount.on == BodyMount::On::kWorld) return mount.X_MA;
-    return Pose(moments.X_WL(0, mount.link) * mount.X_MA);
-  };
+  const auto pose = [&](const BodyMount& mount) { return moments.BodyPose(mount, 0); };
   const PairDistance d = request.world->Distance(pair.a, pose(request.mounts[pair.a]), pair.b,
                                                  pose(request.mounts[pair.b]));
   out.clearance_mm = d.distance_mm;
@@ -346,14 +355,15 @@ PairClearance FarResult(const ClearanceRequest& request, const ClearancePair& pa
   out.line = request.track->line[i];
   out.p_WA = d.p_WA;
   out.p_WB = d.p_WB;
+  out.work_motion_W = moments.WorkMotion(0, 0.0);
   return out;
 }
 
 PairClearance ResultOf(const ClearanceRequest& request, const ClearancePair& pair,
                        const PairState& state) {
   if (!(state.best_mm < request.enough_mm)) return FarResult(request, pair, state);
-  PairClearance out{pair.a, pair.b, state.best_mm, 0.0, state.time_s, state.line,
-                    state.p_WA, state.p_WB, {}};
+  PairClearance out{pair.a,     pair.b,     state.best_mm, 0.0, state.time_s,
+                    state.line, state.p_WA, state.p_WB,    {},  state.work_motion_W};
   out.bound_mm =
       std::max(0.0, state.best_mm - state.floor_mm) + CollisionWorld::kDistanceBound_mm;
   return out;
@@ -366,6 +376,7 @@ std::vector<PairClearance> SmallestClearances(const ClearanceRequest& request) {
   const int pairs = static_cast<int>(request.pairs.size());
   const int last = static_cast<int>(request.track->size()) - 1;
   std::vector<PairState> states(pairs);
+  const CarrierLine line(*request.arm);
   tbb::task_arena arena(request.threads);
   for (int first = 0; first == 0 || first < last; first += kBlockMoments) {
     // Neighbouring blocks share a moment, so that no step is left out.
@@ -374,7 +385,7 @@ std::vector<PairClearance> SmallestClearances(const ClearanceRequest& request) {
     arena.execute([&] {
       tbb::parallel_for(tbb::blocked_range<int>(0, pairs, 1), [&](const auto& range) {
         for (int p = range.begin(); p < range.end(); ++p) {
-          PairSearch(request, Arrange(request, request.pairs[p]), moments, &states[p]).Run();
+          PairSearch(request, Arrange(request, line, request.pairs[p]), moments, &states[p]).Run();
         }
       }, tbb::simple_partitioner());
     });

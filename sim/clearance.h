@@ -5,17 +5,10 @@
 
 #include "kinematics/arm_model.h"
 #include "kinematics/motion.h"
+#include "sim/body_mount.h"
 #include "sim/collision_world.h"
 
 namespace aircut::sim {
-
-/// What carries a body.
-struct BodyMount {
-  enum class On { kWorld, kLink } on = On::kWorld;
-  int link = 0;                                  ///< from 1; 0 = base
-  kinematics::Pose X_MA = kinematics::Pose::Identity();   ///< body in its carrier (W or L frame)
-  int tool = 0;          ///< the body is there only while this cutter is in the spindle; 0 = always
-};
 
 struct ClearancePair { int a = 0, b = 0; };
 
@@ -27,6 +20,8 @@ struct PairClearance {
   int line = 0;
   Eigen::Vector3d p_WA, p_WB;      ///< witness points
   std::string during;              ///< the move beside the path, empty = the job's own motion
+  /// Motion in W that the axes under the work had given it by then.
+  kinematics::Pose work_motion_W = kinematics::Pose::Identity();
 };
 
 struct ClearanceRequest {
@@ -44,7 +39,8 @@ struct ClearanceRequest {
 
 /// Smallest clearance of every pair over the whole motion, between the moments
 /// as well: joints move evenly between moments, so no point of a body moves
-/// farther than sum(abs(dq_j) * reach from axis j); intervals that this bound
+/// farther than sum(abs(dq_j) * reach from axis j), a slide's travel as it is,
+/// over all joints between what carries the two bodies; intervals that this bound
 /// does not settle are halved. Bit-equal for any number of threads.
 std::vector<PairClearance> SmallestClearances(const ClearanceRequest& request);
 

@@ -74,6 +74,9 @@ kinematics::PlanRequest RequestOf(const Job& job) {
   request.stiffness_nm_rad = StiffnessOf(cell);
   request.controller = cell.controller;
   request.home = cell.home;
+  request.external = job.external.at;
+  request.external_free = job.external.is_free;
+  request.external_samples = job.external.samples;
   request.approach = job.approach;
   request.retreat = job.retreat;
   request.tool_change = job.tool_change;

@@ -3,6 +3,7 @@
 #include <cmath>
 #include <map>
 
+#include "kinematics/external_axes.h"
 #include "kinematics/straight_move.h"
 #include "sim/actual_cutter.h"
 
@@ -82,6 +83,12 @@ Pose ActualToolInFlange(const Cell& cell, int tool) {
   return cell.X_FH * Eigen::Translation3d(0.0, 0.0, -stick_out);
 }
 
+// The flange in B as the axes under the work have carried it: at rest with the work.
+Pose FromTable(const kinematics::ArmModel& arm, const kinematics::JointVector& q, const Pose& X_BF) {
+  if (arm.externals().empty()) return X_BF;
+  return kinematics::TableMotion(arm, kinematics::ExternalPart(arm, q)).inverse() * X_BF;
+}
+
 // Approach moves carry the first line's cutter, return moves the last one's.
 const PathLine& LineOf(const Job& job, const MotionTrack& motion, std::size_t moment) {
   const int index = motion.path_index[moment];
@@ -106,7 +113,8 @@ ToolTrack TrackFromMotion(const Job& job, const MotionTrack& motion, const Pose&
   }
   for (std::size_t m = 0; m < motion.size(); ++m) {
     const PathLine& line = LineOf(job, motion, m);
-    builder.AddMoment(motion.time_s[m], X_SB * motion.X_BF[m] * X_FT.at(line.tool));
+    const Pose X_KF = FromTable(*job.cell.arm, motion.q[m], motion.X_BF[m]);
+    builder.AddMoment(motion.time_s[m], X_SB * X_KF * X_FT.at(line.tool));
     if (m > 0) builder.AddSweep(line, motion.phase[m]);
   }
   return builder.Take();

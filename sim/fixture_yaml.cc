@@ -94,7 +94,8 @@ void ReadBodies(const YamlValue& value, const CellContext& context, Cell& cell) 
     cell.hose = said(*hose);
     if (!hose->IsNone()) {
       hose->ItemsOrNone();
-      cell.hose_bodies = ReadLinkBodies(*hose, context, "hose mesh", cell.arm->joint_count());
+      cell.hose_bodies =
+          ReadLinkBodies(*hose, context, "hose mesh", static_cast<int>(cell.arm->chain().size()));
     }
   }
   if (const auto hood = map.Find("dust_hood")) {

@@ -28,10 +28,12 @@ struct AcceptLimits {
   Limit region_mm2{1.0, false};
   Limit clearance_mm{5.0, false};
   Limit joint_margin_deg{5.0, false};
+  Limit slide_margin_mm{10.0, false};  ///< the same for external axes that slide; from memory
   Limit piece_mm{0.1, false};      ///< piece-located: default depth_mm / 3
   Limit arm_model_mm{0.05, false};
   Limit arm_model_deg{0.02, false};
   Limit read_back_deg{1.0, false};   ///< joint-path: logged joints against the motion
+  Limit read_back_mm{2.0, false};    ///< the same for external axes that slide; from memory
   Limit frame_mm{0.1, false};        ///< frame-fit: default depth_mm / 3
   Limit tool_mm{0.075, false};       ///< tool-measured: default depth_mm / 4
   Limit wall_mm{0.0, false};         ///< break-through: default three times the depth there
@@ -78,6 +80,13 @@ struct RestartRule {
   bool back_given = false;
 };
 
+/// Where the external axes stand while the path is run.
+struct ExternalRule {
+  kinematics::JointVector at = kinematics::JointVector(0);  ///< one per axis: rad, mm for a slide
+  std::vector<bool> is_free;                                ///< the planner may choose; one per axis
+  int samples = 9;                                          ///< values tried over the range of a free axis
+};
+
 /// A file of the path that the report folder holds on request.
 enum class PathCopy { kJointPath, kPoseTable, kIso6983, kCutterLocation };
 
@@ -121,6 +130,7 @@ struct Job {
   Eigen::Vector3d spin_toward_S = Eigen::Vector3d::UnitX();
   kinematics::FreedomRules spin_freedom;   ///< for SpinRule::kFree
   std::vector<kinematics::JointVector> approach, retreat, tool_change;
+  ExternalRule external;
   AirPassRule air_pass;
   RestartRule restarts;
   std::set<PathCopy> write;              ///< on request, beside what a run writes anyway

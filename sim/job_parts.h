@@ -29,6 +29,11 @@ AirPassRule ReadAirPass(const YamlMap& top);
 RestartRule ReadRestarts(const YamlMap& top);
 std::set<PathCopy> ReadWrite(const YamlMap& top);
 
+/// Reads `external`, where the axes outside the arm stand. Needs the cell.
+/// @param home panel values; an axis that the job does not name stands there.
+ExternalRule ReadExternalRule(const YamlMap& top, const kinematics::ArmModel& arm,
+                              const kinematics::JointVector& home);
+
 /// Reads `accept`; defaults that hang on the depth follow it.
 AcceptLimits ReadAccept(const YamlMap& top);
 

@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include "kinematics/external_axes.h"
 #include "sim/cell_tables.h"
 #include "sim/cell_yaml.h"
 #include "sim/check_ids.h"
@@ -157,16 +158,18 @@ RunsAs ReadRuns(const YamlValue& value, const JobContext& context, const kinemat
     if (!arm.InRange(*runs.start_posture)) start->Fail("has a joint outside its range: write panel values inside it");
   }
   if (const auto log = map.Find("read_back")) {
-    runs.read_back = ReadJointLog(context.files.Take(*log, context.place, "read-back"), arm.joint_count());
+    runs.read_back =
+        ReadJointLog(context.files.Take(*log, context.place, "read-back"), kinematics::SlidesOf(arm));
   }
   return runs;
 }
 
 YamlMap TopMap(const YamlValue& top) {
   RequireKind(top, "job/1");
-  const YamlMap map = top.Map({"aircut", "name", "units", "cell", "path", "ignore_words", "runs", "approach", "return",
-                               "tool_change", "air_pass", "restarts", "write", "stock", "design", "depth_along", "material", "spin", "accept",
-                               "require", "resolution_mm"});
+  const YamlMap map = top.Map(
+      {"aircut",      "name",        "units",    "cell",     "path",     "ignore_words", "runs",  "approach",
+       "return",      "tool_change", "external", "air_pass", "restarts", "write",        "stock", "design",
+       "depth_along", "material",    "spin",     "accept",   "require",  "resolution_mm"});
   ReadUnits(map);
   map.Refuse({"ignore_words"}, "belongs to the path: write it under path as path.ignore_words");
   return map;
@@ -178,6 +181,7 @@ void ReadMotion(const YamlMap& top, const JobContext& context, Job& job) {
   job.approach = ReadJointMoves(top, "approach", arm);
   job.retreat = ReadJointMoves(top, "return", arm);
   job.tool_change = ReadJointMoves(top, "tool_change", arm);
+  job.external = ReadExternalRule(top, arm, job.cell.home);
   job.air_pass = ReadAirPass(top);
   job.restarts = ReadRestarts(top);
   job.write = ReadWrite(top);

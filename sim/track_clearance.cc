@@ -1,28 +1,65 @@
 #include "sim/track_clearance.h"
 
+#include <algorithm>
+#include <cmath>
+
 #include "sim/executed_track.h"
 
 namespace aircut::sim {
 namespace {
 
-// The search takes joints as running evenly between moments; in a straight move
-// they do so only within a small angle. How far any carried body can be moved by
-// that: the angle times the longest reach from each joint, straight arm or not.
-double ChordBound_mm(const TrackClearanceTask& task) {
+// Longest reach of the bodies with some carrier from its origin.
+double ReachOn(const TrackClearanceTask& task, BodyMount::On on) {
   double reach = 0.0;
   for (int i = 0; i < task.world.body_count(); ++i) {
     const BodyMount& mount = task.mounts[static_cast<std::size_t>(i)];
-    if (mount.on != BodyMount::On::kLink) continue;
+    if (mount.on != on) continue;
     reach = std::max(reach, mount.X_MA.translation().norm() + task.world.ReachFrom(i, {0.0, 0.0, 0.0}));
   }
+  return reach;
+}
+
+using Weight = double (*)(const kinematics::JointSpec& axis, kinematics::ExternalKind kind);
+
+// What the external axes of one side can do to bodies that reach so far from B,
+// with all those axes at 0: the sum of the reaches from the axes, 1 for a slide,
+// each times the weight of its axis.
+double SideLever(const kinematics::ArmModel& arm, kinematics::ExternalSide side, double reach,
+                 Weight weight) {
   double sum = 0.0;
-  const auto& chain = task.job.cell.arm->chain();
-  for (auto joint = chain.rbegin(); joint != chain.rend(); ++joint) {
+  for (std::size_t k = arm.externals().size(); k-- > 0;) {
+    const kinematics::ExternalAxis& axis = arm.externals()[k];
+    if (axis.side != side) continue;
+    const kinematics::JointSpec& joint = arm.joints()[arm.chain().size() + k];
+    if (axis.kind == kinematics::ExternalKind::kSlide) {
+      sum += weight(joint, axis.kind);
+      reach += std::max(std::abs(joint.lower_rad), std::abs(joint.upper_rad)) + std::abs(joint.zero_rad);
+    } else {
+      sum += weight(joint, axis.kind) * (reach + axis.p_B.norm());
+      reach += 2.0 * axis.p_B.norm();
+    }
+  }
+  return sum;
+}
+
+// The search takes joints as running evenly between moments; in a straight move
+// they do so only within a small angle. How far two carried bodies can be moved by
+// that: the angle times the longest reach from each joint, straight arm or not.
+double ChordBound_mm(const TrackClearanceTask& task) {
+  const kinematics::ArmModel& arm = *task.job.cell.arm;
+  double reach = ReachOn(task, BodyMount::On::kLink);
+  double sum = 0.0;
+  for (auto joint = arm.chain().rbegin(); joint != arm.chain().rend(); ++joint) {
     reach += joint->after.translation().norm();
     sum += reach;
     reach += joint->before.translation().norm();
   }
-  return kinematics::kJointChord_rad * sum;
+  const Weight chord = [](const kinematics::JointSpec&, kinematics::ExternalKind kind) {
+    return kind == kinematics::ExternalKind::kSlide ? kinematics::kSlideChord_mm
+                                                    : kinematics::kJointChord_rad;
+  };
+  return kinematics::kJointChord_rad * sum + SideLever(arm, kinematics::ExternalSide::kTool, reach, chord) +
+         SideLever(arm, kinematics::ExternalSide::kWork, ReachOn(task, BodyMount::On::kWork), chord);
 }
 
 }  // namespace
@@ -44,6 +81,12 @@ std::vector<PairClearance> ClearancesAlong(const TrackClearanceTask& task,
   const double chord_mm = ChordBound_mm(task);
   for (PairClearance& pair : clearances) pair.bound_mm += chord_mm;
   return clearances;
+}
+
+double MostWorkSpeed_mm_s(const TrackClearanceTask& task) {
+  return SideLever(
+      *task.job.cell.arm, kinematics::ExternalSide::kWork, ReachOn(task, BodyMount::On::kWork),
+      [](const kinematics::JointSpec& axis, kinematics::ExternalKind) { return axis.speed_rad_s; });
 }
 
 std::vector<ClearancePair> ToolAgainstPiece(const std::vector<BodyKind>& kinds) {

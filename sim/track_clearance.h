@@ -24,6 +24,10 @@ std::vector<PairClearance> ClearancesAlong(const TrackClearanceTask& task,
                                            const kinematics::MotionTrack& track,
                                            const std::vector<ClearancePair>& pairs);
 
+/// No point of what stands on the axes under the work can be faster, with every
+/// axis at its largest speed [mm/s]; 0 where there is none.
+double MostWorkSpeed_mm_s(const TrackClearanceTask& task);
+
 /// Pairs of cutter, shank and holder with the uncut piece: no clash in a cut, but
 /// one where the tool must stay in the air.
 std::vector<ClearancePair> ToolAgainstPiece(const std::vector<BodyKind>& kinds);

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include "kinematics/arm_suspects.h"
+#include "kinematics/external_axes.h"
 #include "kinematics/jacobian.h"
 #include "kinematics/units.h"
 #include "verify/checks.h"
@@ -39,12 +40,17 @@ struct Rounding {
 Rounding RoundingOf(const ArmModel& arm, const sim::ReadoutTable& table,
                     const kinematics::JointVector& q) {
   const kinematics::Jacobian J = kinematics::GeometricJacobian(arm, q);
-  const double joint = table.joint_rounding_rad * table.joint_rounding_rad;
+  double moved2_mm = 0.0, turned2_rad = 0.0;
+  for (int j = 0; j < arm.joint_count(); ++j) {
+    const double off = kinematics::IsSlide(arm, j) ? table.slide_rounding_mm : table.joint_rounding_rad;
+    moved2_mm += off * off * J.col(j).head<3>().squaredNorm();
+    turned2_rad += off * off * J.col(j).tail<3>().squaredNorm();
+  }
   const double place = table.position_rounding_mm * table.position_rounding_mm;
   const double turn = kTurnPerQuaternion * table.rotation_rounding;
   const double two_sigma = 2.0 / std::sqrt(3.0);
-  return {two_sigma * std::sqrt(J.topRows<3>().squaredNorm() * joint + 3.0 * place),
-          two_sigma * std::sqrt(J.bottomRows<3>().squaredNorm() * joint + 4.0 * turn * turn)};
+  return {two_sigma * std::sqrt(moved2_mm + 3.0 * place),
+          two_sigma * std::sqrt(turned2_rad + 4.0 * turn * turn)};
 }
 
 // The row that is farthest off, in one of the two measures.
@@ -102,10 +108,12 @@ std::string NameOf(SuspectKind kind, int joint, int driver) {
   return "the unit of the arm's lengths";
 }
 
-std::string SizeOf(const Suspect& s) {
+std::string SizeOf(const ArmModel& arm, const Suspect& s) {
   switch (s.kind) {
     case SuspectKind::kSign: return fmt::format("should be {:+g}", s.amount);
-    case SuspectKind::kZero: return fmt::format("is off by {:.3f} deg", DegFromRad(s.amount));
+    case SuspectKind::kZero:
+      return kinematics::IsSlide(arm, s.joint) ? fmt::format("is off by {:.3f} mm", s.amount)
+                                               : fmt::format("is off by {:.3f} deg", DegFromRad(s.amount));
     case SuspectKind::kCoupling: return fmt::format("should be {:g}", s.amount);
     case SuspectKind::kScale: break;
   }
@@ -125,12 +133,12 @@ std::string CauseOf(const ArmModel& arm, const Compared& compared) {
   }
   std::string cause = fmt::format("{} {}: with it mended the read-outs agree within {:.3f} mm",
                                   NameOf(suspects[0].kind, suspects[0].joint, suspects[0].driver),
-                                  SizeOf(suspects[0]), suspects[0].residual_mm);
+                                  SizeOf(arm, suspects[0]), suspects[0].residual_mm);
   std::vector<std::string> rivals;
   for (std::size_t i = 1; i < suspects.size(); ++i) {
     if (!fits(suspects[i])) continue;
     rivals.push_back(NameOf(suspects[i].kind, suspects[i].joint, suspects[i].driver) + " " +
-                     SizeOf(suspects[i]));
+                     SizeOf(arm, suspects[i]));
   }
   if (!rivals.empty()) cause += "; it would also fit that " + List(rivals, 3);
   return cause;

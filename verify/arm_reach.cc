@@ -7,6 +7,7 @@
 
 #include "kinematics/forward_kinematics.h"
 #include "kinematics/ortho_parallel.h"
+#include "verify/cell_scene.h"
 
 namespace aircut::verify {
 namespace {
@@ -124,19 +125,29 @@ class Search {
   std::vector<JointVector> seeds_, directions_;
 };
 
+// Without external axes: the foot is A.
+kinematics::ArmModel ArmProper(const kinematics::ArmModel& arm) {
+  if (arm.externals().empty()) return arm;
+  const auto& joints = arm.joints();
+  const auto count = static_cast<std::ptrdiff_t>(arm.chain().size());
+  return kinematics::ArmModel::FromChain(arm.chain(), {joints.begin(), joints.begin() + count});
+}
+
 }  // namespace
 
 ArmReach FindReach(const sim::Cell& cell, const Eigen::Vector3d& p_FQ) {
   if (!cell.arm) throw std::invalid_argument("FindReach: the cell has no arm");
-  const kinematics::ArmModel& arm = *cell.arm;
+  const kinematics::ArmModel arm = ArmProper(*cell.arm);
   const kinematics::ChainJoint& first = arm.chain().front();
-  const Eigen::Vector3d p_BA = first.before.translation(), axis_B = first.before.linear() * first.axis;
-  const auto place_B = [&](const JointVector& q) { return kinematics::FlangePose(arm, q) * p_FQ; };
-  const auto height = [&](const JointVector& q) { return (cell.X_WB * place_B(q)).z(); };
+  const Eigen::Vector3d p_AC = first.before.translation(), axis_A = first.before.linear() * first.axis;
+  const kinematics::Pose X_WA = FootInWorld(cell, HomePosture(cell));
+  const auto place_A = [&](const JointVector& q) { return kinematics::FlangePose(arm, q) * p_FQ; };
+  const auto height = [&](const JointVector& q) { return (X_WA * place_A(q)).z(); };
   const Search search(arm);
   if (search.empty()) throw std::invalid_argument("FindReach: no posture keeps all joint ranges");
   ArmReach reach;
-  reach.farthest_mm = search.Largest([&](const JointVector& q) { return (place_B(q) - p_BA).cross(axis_B).norm(); });
+  reach.farthest_mm =
+      search.Largest([&](const JointVector& q) { return (place_A(q) - p_AC).cross(axis_A).norm(); });
   reach.highest_mm = search.Largest(height);
   reach.lowest_mm = -search.Largest([&](const JointVector& q) { return -height(q); });
   return reach;

@@ -9,7 +9,7 @@ namespace aircut::verify {
 /// How far a point that the flange carries gets, found by search over the joint
 /// ranges (couplings and shared ranges kept): every value is reached by a
 /// posture within the ranges, so the true extent is never smaller. Clashes are
-/// not looked at.
+/// not looked at. External axes stand at home.
 struct ArmReach {
   double farthest_mm = 0.0;   ///< from the axis of joint 1
   double lowest_mm = 0.0;     ///< z in W

@@ -153,7 +153,7 @@ class CellDrawing {
     const Pose X_WF = cell_.X_WB * kinematics::FlangePose(*cell_.arm, *posture.q);
     labels.Frame({"W", Pose::Identity()});
     labels.Frame({"B", cell_.X_WB});
-    labels.Frame({"S", cell_.X_WS});
+    labels.Frame({"S", WorkInWorld(cell_, *posture.q)});
     labels.Frame({"F", X_WF});
     if (cutter_ != nullptr) {
       labels.Frame({"T", X_WF * cell_.X_FH * Eigen::Translation3d(0, 0, -cutter_->stick_out_mm)});
@@ -170,7 +170,7 @@ class CellDrawing {
   // The line of the joints, where no body shows where a link is.
   void DrawSkeleton(const Posture& posture, const SheetView& view, DrawingSheet& sheet) const {
     if (!cell_.links.empty()) return;
-    Eigen::Vector3d from = cell_.X_WB.translation();
+    Eigen::Vector3d from = FootInWorld(cell_, *posture.q).translation();
     for (const Pose& X_BL : kinematics::LinkPoses(*cell_.arm, *posture.q)) {
       const Eigen::Vector3d to = cell_.X_WB * X_BL.translation();
       sheet.Line(view.PixelOf(from), view.PixelOf(to), {3.0});
@@ -190,11 +190,12 @@ class CellDrawing {
   // How far the tip gets from the axis of joint 1, where that stands upright.
   void DrawReach(const SheetView& view, DrawingSheet& sheet) const {
     const kinematics::ChainJoint& first = cell_.arm->chain().front();
-    const Eigen::Vector3d axis_W = cell_.X_WB.linear() * first.before.linear() * first.axis;
+    const Pose X_WA = FootInWorld(cell_, HomePosture(cell_));
+    const Eigen::Vector3d axis_W = X_WA.linear() * first.before.linear() * first.axis;
     if (cutter_ == nullptr || axis_W.head<2>().norm() > 1e-6) return;
     try {
       const ArmReach reach = FindReach(cell_, cell_.X_FH * Eigen::Vector3d(0, 0, -cutter_->stick_out_mm));
-      const Eigen::Vector3d foot = cell_.X_WB * first.before.translation();
+      const Eigen::Vector3d foot = X_WA * first.before.translation();
       const Eigen::Vector3d ahead(cell_.X_WS.translation().x() - foot.x(), cell_.X_WS.translation().y() - foot.y(), 0);
       // Ends of a circle that lies elsewhere would only puzzle.
       if (!view.frame.contains(view.PixelOf(foot + reach.farthest_mm * ahead.normalized()))) return;

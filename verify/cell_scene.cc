@@ -4,6 +4,7 @@
 #include <cmath>
 #include <stdexcept>
 
+#include "kinematics/external_axes.h"
 #include "kinematics/forward_kinematics.h"
 #include "kinematics/inverse_kinematics.h"
 #include "kinematics/units.h"
@@ -121,10 +122,10 @@ void AddLinks(const sim::Cell& cell, const std::vector<Pose>& X_WL, std::vector<
   add(cell.hose_bodies, BodyKind::kObstacle, "hose");   // room to keep clear: seen through
 }
 
-void AddStanding(const sim::Cell& cell, std::vector<DrawnBody>& bodies) {
-  for (const sim::Shape& shape : cell.fixture_S) bodies.push_back(Placed(BodyKind::kFixture, shape, cell.X_WS));
+void AddStanding(const sim::Cell& cell, const Pose& X_WS, std::vector<DrawnBody>& bodies) {
+  for (const sim::Shape& shape : cell.fixture_S) bodies.push_back(Placed(BodyKind::kFixture, shape, X_WS));
   for (const sim::Clamp& clamp : cell.clamps) {
-    for (const sim::Shape& shape : clamp.body_S) bodies.push_back(Placed(BodyKind::kFixture, shape, cell.X_WS));
+    for (const sim::Shape& shape : clamp.body_S) bodies.push_back(Placed(BodyKind::kFixture, shape, X_WS));
   }
   for (const sim::NamedBody& obstacle : cell.obstacles_W) {
     for (const sim::Shape& shape : obstacle.shapes) {
@@ -147,6 +148,17 @@ bool Allowed(const kinematics::ArmModel& arm, const JointVector& q) {
 
 }  // namespace
 
+Pose FootInWorld(const sim::Cell& cell, const JointVector& q) {
+  if (!cell.arm || cell.arm->externals().empty()) return cell.X_WB;
+  return cell.X_WB * kinematics::FootPose(*cell.arm, kinematics::ExternalPart(*cell.arm, q));
+}
+
+Pose WorkInWorld(const sim::Cell& cell, const JointVector& q) {
+  if (!cell.arm || cell.arm->externals().empty()) return cell.X_WS;
+  const Pose motion_B = kinematics::TableMotion(*cell.arm, kinematics::ExternalPart(*cell.arm, q));
+  return cell.X_WB * motion_B * cell.X_WB.inverse() * cell.X_WS;
+}
+
 JointVector HomePosture(const sim::Cell& cell) {
   if (!cell.arm || cell.home.size() == cell.arm->joint_count()) return cell.home;
   JointVector q(cell.arm->joint_count());
@@ -159,20 +171,20 @@ JointVector HomePosture(const sim::Cell& cell) {
 
 std::vector<DrawnBody> BodiesInWorld(const sim::Cell& cell, const JointVector& q, const sim::CellCutter* cutter) {
   if (!cell.arm) throw std::invalid_argument("BodiesInWorld: the cell has no arm");
-  std::vector<Pose> X_WL = {cell.X_WB};
+  std::vector<Pose> X_WL = {FootInWorld(cell, q)};
   for (const Pose& X_BL : kinematics::LinkPoses(*cell.arm, q)) X_WL.push_back(cell.X_WB * X_BL);
   const Pose X_WH = X_WL.back() * cell.X_FH;
   std::vector<DrawnBody> bodies;
   AddLinks(cell, X_WL, bodies);
   AddSpindle(cell, X_WH, bodies);
   if (cutter != nullptr) AddCutter(*cutter, X_WH * TipInNose(*cutter), bodies);
-  AddStanding(cell, bodies);
+  AddStanding(cell, WorkInWorld(cell, q), bodies);
   return bodies;
 }
 
 std::vector<DrawnBody> ToolStackInNose(const sim::Cell& cell, const sim::CellCutter& cutter) {
   std::vector<DrawnBody> bodies;
-  const int flange = cell.arm ? cell.arm->joint_count() : -1;
+  const int flange = cell.arm ? static_cast<int>(cell.arm->chain().size()) : -1;
   const Pose X_HF = cell.X_FH.inverse();
   for (const sim::LinkBody& link : cell.links) {
     if (link.link != flange) continue;
@@ -187,16 +199,19 @@ std::optional<JointVector> PostureAtWorkpieceZero(const sim::Cell& cell, const s
   if (!cell.arm) return std::nullopt;
   try {
     const kinematics::InverseKinematics solver(*cell.arm);
-    const Pose X_TF = (cell.X_FH * TipInNose(cutter)).inverse(), X_BS = cell.X_WB.inverse() * cell.X_WS;
-    const JointVector home = HomePosture(cell);
+    const Pose X_TF = (cell.X_FH * TipInNose(cutter)).inverse();
+    const JointVector home = HomePosture(cell), external = kinematics::ExternalPart(*cell.arm, home);
+    const Pose X_AS = kinematics::WorkInFoot(*cell.arm, cell.X_WB.inverse() * cell.X_WS, external);
     std::optional<JointVector> nearest;
     double nearest_rad = 0;
     for (int i = 0; i < kTurns; ++i) {
       const Eigen::AngleAxisd turn(2 * kinematics::kPi * i / kTurns, Eigen::Vector3d::UnitZ());
-      for (const kinematics::IkSolution& solution : solver.Solve(X_BS * turn * X_TF)) {
-        const double away_rad = (solution.q - home).cwiseAbs().maxCoeff();
-        if (!Allowed(*cell.arm, solution.q) || (nearest && !(away_rad < nearest_rad))) continue;
-        nearest = solution.q;
+      for (const kinematics::IkSolution& solution : solver.Solve(X_AS * turn * X_TF)) {
+        JointVector q(home.size());
+        q << solution.q, external;
+        const double away_rad = (q - home).cwiseAbs().maxCoeff();
+        if (!Allowed(*cell.arm, q) || (nearest && !(away_rad < nearest_rad))) continue;
+        nearest = q;
         nearest_rad = away_rad;
       }
     }

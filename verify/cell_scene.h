@@ -30,9 +30,14 @@ std::vector<DrawnBody> ToolStackInNose(const sim::Cell& cell, const sim::CellCut
 
 /// A posture with the tip of the cutter on the origin of S and its axis along +z
 /// of S, within the joint ranges: of all turns about the axis in steps of 5
-/// degrees and of all branches the one nearest to home. Nothing where there is
+/// degrees and of all branches the one nearest to home; external axes stand at home. Nothing where there is
 /// none, or where the arm has no closed form.
 std::optional<kinematics::JointVector> PostureAtWorkpieceZero(const sim::Cell& cell, const sim::CellCutter& cutter);
+
+/// Where external axes have carried things at panel values `q`, in W: the foot of
+/// the arm (X_WA), and the workpiece (X_WS).
+kinematics::Pose FootInWorld(const sim::Cell& cell, const kinematics::JointVector& q);
+kinematics::Pose WorkInWorld(const sim::Cell& cell, const kinematics::JointVector& q);
 
 /// Home, or the middle of the ranges where home is not said.
 kinematics::JointVector HomePosture(const sim::Cell& cell);

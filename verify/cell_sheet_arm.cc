@@ -3,8 +3,11 @@
 
 #include <fmt/format.h>
 
+#include "kinematics/external_axes.h"
+#include "kinematics/joint_room.h"
 #include "kinematics/units.h"
 #include "verify/arm_reach.h"
+#include "verify/cell_scene.h"
 #include "verify/cell_sheet_parts.h"
 #include "verify/cell_words.h"
 #include "verify/words.h"
@@ -17,14 +20,29 @@ using kinematics::JointSpec;
 
 constexpr double kArcminPerRad = 60.0 * 180.0 / kinematics::kPi;
 
+// A joint's value in its own unit.
+std::string GivenValue(const sim::Cell& cell, int joint, double value) {
+  return kinematics::IsSlide(*cell.arm, joint) ? GivenMm(value) : GivenDegrees(value);
+}
+
+// Where an external axis lies and what it carries.
+std::string AxisRow(const kinematics::ExternalAxis& axis) {
+  const bool slides = axis.kind == kinematics::ExternalKind::kSlide;
+  std::string text = fmt::format("{} {} in the base", slides ? "slides along" : "turns about",
+                                 GivenTriple(axis.direction_B));
+  if (!slides) text += fmt::format(" through {} mm", GivenTriple(axis.p_B));
+  return text +
+         (axis.side == kinematics::ExternalSide::kTool ? ", carries the arm" : ", carries the workpiece");
+}
+
 std::string Range(double lower_rad, double upper_rad) {
   return fmt::format("{} to {}", GivenDegrees(lower_rad), GivenDegrees(upper_rad));
 }
 
 // How panel and model belong together, and what couples the joint to others.
-std::string SenseOf(const JointSpec& joint) {
+std::string SenseOf(const JointSpec& joint, const std::string& zero) {
   std::string text = joint.sign < 0 ? "counts against the model" : "counts as the model turns";
-  if (joint.zero_rad != 0) text += fmt::format(", panel 0 is model {}", GivenDegrees(joint.zero_rad));
+  if (joint.zero_rad != 0) text += fmt::format(", panel 0 is model {}", zero);
   return text;
 }
 
@@ -60,18 +78,26 @@ std::string JointRows(const sim::Cell& cell) {
   for (int j = 0; j < cell.arm->joint_count(); ++j) {
     const JointSpec& joint = cell.arm->joints()[static_cast<std::size_t>(j)];
     const std::size_t i = static_cast<std::size_t>(j);
-    text += SheetRow(fmt::format("joint {}", j + 1),
-                     fmt::format("{}, {}/s, {}/s², {}{}", Range(joint.lower_rad, joint.upper_rad),
-                                 GivenDegrees(joint.speed_rad_s), GivenDegrees(joint.acceleration_rad_s2),
-                                 SenseOf(joint), i < cell.drives.size() ? DriveOf(cell.drives[i]) : ""));
+    const auto given = [&](double value) { return GivenValue(cell, j, value); };
+    text += SheetRow(kinematics::NameOfJoint(*cell.arm, j),
+                     fmt::format("{} to {}, {}/s, {}/s², {}{}", given(joint.lower_rad),
+                                 given(joint.upper_rad), given(joint.speed_rad_s),
+                                 given(joint.acceleration_rad_s2), SenseOf(joint, given(joint.zero_rad)),
+                                 i < cell.drives.size() ? DriveOf(cell.drives[i]) : ""));
     text += CouplingsOf(joint, j + 1);
+    const std::size_t own = cell.arm->chain().size();
+    if (i >= own) text += SheetRow("", AxisRow(cell.arm->externals()[i - own]));
   }
   return text;
 }
 
-std::string HomeText(const kinematics::JointVector& home) {
+std::string HomeText(const sim::Cell& cell) {
   std::string text;
-  for (const double q_rad : home) text += (text.empty() ? "" : ", ") + GivenDegrees(q_rad);
+  for (int j = 0; j < cell.home.size(); ++j) {
+    const bool known = j < cell.arm->joint_count();
+    text +=
+        (text.empty() ? "" : ", ") + (known ? GivenValue(cell, j, cell.home[j]) : GivenDegrees(cell.home[j]));
+  }
   return text.empty() ? "not said" : text;
 }
 
@@ -97,7 +123,8 @@ std::string TipRows(const sim::Cell& cell) {
 
 std::string LeaningNote(const sim::Cell& cell) {
   const kinematics::ChainJoint& first = cell.arm->chain().front();
-  const Eigen::Vector3d axis_W = cell.X_WB.linear() * first.before.linear() * first.axis;
+  const Eigen::Vector3d axis_W =
+      FootInWorld(cell, HomePosture(cell)).linear() * first.before.linear() * first.axis;
   const bool upright = axis_W.head<2>().norm() < 1e-6;
   return upright ? "" : "  The axis of joint 1 does not stand upright in the world.\n";
 }
@@ -109,10 +136,10 @@ std::string ArmSection(const sim::Cell& cell) {
   if (!cell.arm) return text + "  no arm\n";
   if (!cell.arm_source.empty()) text += SheetRow("source", cell.arm_source);
   text += SheetRow("form", fmt::format("{}, {}", cell.arm_form.empty() ? "not said" : cell.arm_form,
-                                       Plural(cell.arm->joint_count(), "joint")));
+                                       Plural(static_cast<std::int64_t>(cell.arm->chain().size()), "joint")));
   text += SheetRow("", "joints as the panel shows them: range, speed, acceleration, sense and zero");
   text += JointRows(cell);
-  text += SheetRow("home", HomeText(cell.home));
+  text += SheetRow("home", HomeText(cell));
   text += SheetRow("repeatability", cell.repeatability_mm ? GivenMm(*cell.repeatability_mm) : "not said");
   text += SheetRow("accuracy", cell.accuracy ? fmt::format("{} over {} ({})", GivenMm(cell.accuracy->error_mm),
                                                            GivenMm(cell.accuracy->over_mm), cell.accuracy->source)
@@ -128,6 +155,7 @@ std::string ReachSection(const sim::Cell& cell) {
     text += wrist_F ? ReachRow("wrist centre", FindReach(cell, *wrist_F))
                     : SheetRow("wrist centre", "none: the last three axes do not meet in a point");
     text += ReachRow("flange", FindReach(cell, Eigen::Vector3d::Zero()));
+    if (!cell.arm->externals().empty()) text += "  The external axes stand at home.\n";
     return text + TipRows(cell) + LeaningNote(cell);
   } catch (const std::invalid_argument&) {
     return text + "  no posture was found that keeps all joint ranges\n";
@@ -136,6 +164,7 @@ std::string ReachSection(const sim::Cell& cell) {
 
 std::string FrameSection(const sim::Cell& cell) {
   std::string text = "Frames\n";
+  if (cell.arm && !cell.arm->externals().empty()) text += "  with the external axes at model value 0\n";
   text += SheetRow("base B in world W", GivenPose(cell.X_WB));
   text += SheetRow("nose H in flange F", GivenPose(cell.X_FH));
   for (const auto* cutters : {&cell.cutters, &cell.uncomputed_cutters}) {

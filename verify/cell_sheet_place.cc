@@ -27,7 +27,7 @@ std::string SaidOf(Declared said, std::size_t bodies, const std::string& noun) {
 
 std::string LinksText(const sim::Cell& cell) {
   if (cell.links.empty()) return "NOT SAID";
-  const int joints = cell.arm ? cell.arm->joint_count() : 0;
+  const int joints = cell.arm ? static_cast<int>(cell.arm->chain().size()) : 0;
   std::vector<std::string> bare;
   for (int link = 0; link <= joints; ++link) {
     bool has = false;

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include "verify/checks.h"
+#include "verify/motion_faults.h"
 #include "verify/words.h"
 
 namespace aircut::verify {
@@ -71,7 +72,7 @@ Finding FindingOf(const sim::Run& run, const sim::PairClearance& p, double limit
   Finding f;
   f.line = p.line;
   if (p.during.empty()) f.time_s = p.time_s;
-  f.at_S = run.X_WS_actual.inverse() * (0.5 * (p.p_WA + p.p_WB));
+  f.at_S = PlaceInWork(run, p);
   f.value = p.clearance_mm;
   f.limit = limit_mm;
   f.unit = "mm";

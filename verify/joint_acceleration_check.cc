@@ -20,10 +20,10 @@ Result ResultOf(const JointSpeedDemand& demand) {
   return Decide(demand.acceleration_ratio, kBendShare * demand.acceleration_ratio, 1.0, Sense::kAtMost);
 }
 
-std::string TextOf(const JointSpeedDemand& demand) {
-  return fmt::format("The written feed, held on {}, asks {:.0f} % of the acceleration of joint {}.",
+std::string TextOf(const CheckInputs& in, const JointSpeedDemand& demand) {
+  return fmt::format("The written feed, held on {}, asks {:.0f} % of the acceleration of {}.",
                      Lines(demand.line, demand.line), 100.0 * demand.acceleration_ratio,
-                     demand.acceleration_joint + 1);
+                     JointName(in.job, demand.acceleration_joint));
 }
 
 std::vector<Finding> FindingsOf(const CheckInputs& in) {
@@ -36,7 +36,7 @@ std::vector<Finding> FindingsOf(const CheckInputs& in) {
     f.value = 100.0 * demand.acceleration_ratio;
     f.limit = 100.0;
     f.unit = "%";
-    f.text = TextOf(demand);
+    f.text = TextOf(in, demand);
     f.cause = "the tool turns sharply on this line, or the wrist is nearly straight";
     findings.push_back(f);
   }
@@ -63,8 +63,9 @@ CheckResult CheckJointAcceleration(const CheckInputs& in) {
   }
   const double percent = 100.0 * worst->acceleration_ratio;
   CheckResult r = Measured({percent, kBendShare * percent, 100.0, Sense::kAtMost, "%"});
-  r.where = fmt::format("joint {}, {}", worst->acceleration_joint + 1, Lines(worst->line, worst->line));
-  r.why = TextOf(*worst);
+  r.where =
+      fmt::format("{}, {}", JointName(in.job, worst->acceleration_joint), Lines(worst->line, worst->line));
+  r.why = TextOf(in, *worst);
   if (r.result == Result::kFail) {
     r.findings = FindingsOf(in);
     TrimFindings(&r);

@@ -1,11 +1,14 @@
+#include <algorithm>
 #include <cmath>
 
 #include <fmt/format.h>
 
+#include "kinematics/external_axes.h"
 #include "kinematics/forward_kinematics.h"
 #include "kinematics/units.h"
 #include "verify/checks.h"
 #include "verify/logged_walk.h"
+#include "verify/motion_faults.h"
 #include "verify/words.h"
 
 namespace aircut::verify {
@@ -33,6 +36,24 @@ struct Apart {
   int joint = 0;
 };
 
+// A slide counted in angles, so that both limits of a log are one.
+double SlideScale(const CheckInputs& in) {
+  return RadFromDeg(in.job.accept.read_back_deg.value) / in.job.accept.read_back_mm.value;
+}
+
+JointVector Counted(const CheckInputs& in, JointVector q) {
+  for (Eigen::Index j = 0; j < q.size(); ++j) {
+    if (SlidesIn(in.job, static_cast<int>(j))) q[j] *= SlideScale(in);
+  }
+  return q;
+}
+
+// A counted value as the panel shows it.
+std::string Shown(const CheckInputs& in, int joint, double counted_rad) {
+  return SlidesIn(in.job, joint) ? fmt::format("{:.1f} mm", counted_rad / SlideScale(in))
+                                 : fmt::format("{:.1f} deg", DegFromRad(counted_rad));
+}
+
 // Full turns count: 350 degrees is another posture than -10.
 Apart FarthestJoint(const JointVector& a, const JointVector& b) {
   Apart apart;
@@ -57,8 +78,9 @@ void AddFinding(const CheckInputs& in, int line, const std::string& cause, Check
   r->findings = {f};
 }
 
-CheckResult ByStart(const CheckInputs& in, const PlannedJoints& planned, const JointVector& start) {
-  const JointVector& q = planned.q.front();
+CheckResult ByStart(const CheckInputs& in, const PlannedJoints& planned) {
+  const JointVector start = Counted(in, *in.job.runs.start_posture);
+  const JointVector q = Counted(in, planned.q.front());
   if (start.size() != q.size()) {
     return Unproven("The start posture has another number of joints than the arm.",
                     {"`runs.start_posture`: one value per joint"});
@@ -68,9 +90,10 @@ CheckResult ByStart(const CheckInputs& in, const PlannedJoints& planned, const J
   r.assumed = true;
   if (r.result == Result::kFail) {
     r.why = fmt::format(
-        "At the first line the arm starts with joint {} at {:.1f} deg, computed was {:.1f} deg: "
-        "another posture, so another motion than the one checked.", apart.joint + 1,
-        DegFromRad(start[apart.joint]), DegFromRad(q[apart.joint]));
+        "At the first line the arm starts with {} at {}, computed was {}: another posture, so another "
+        "motion than the one checked.",
+        JointName(in.job, apart.joint), Shown(in, apart.joint, start[apart.joint]),
+        Shown(in, apart.joint, q[apart.joint]));
     AddFinding(in, planned.line.front(),
                "the controller's start posture is not the one computed here; start from the joint "
                "values of moments.csv", &r);
@@ -83,35 +106,39 @@ CheckResult ByStart(const CheckInputs& in, const PlannedJoints& planned, const J
   return r;
 }
 
+// The flange in B as the axes under the work carry it.
+kinematics::Pose FlangeFromWork(const kinematics::ArmModel& arm, const JointVector& q) {
+  return kinematics::TableMotion(arm, kinematics::ExternalPart(arm, q)).inverse() *
+         kinematics::FlangePose(arm, q);
+}
+
 // A row that brings the tip to the first line with other joints.
 const sim::RunsAs::LogRow* SamePlaceOtherJoints(const CheckInputs& in,
                                                 const PlannedJoints& planned) {
   constexpr double kSamePlace_mm = 5.0;   // rows of a log are that far apart at a slow feed
   const sim::Cell& cell = in.job.cell;
   if (cell.arm == nullptr || in.job.path.empty()) return nullptr;
-  const Eigen::Vector3d p_BT =
-      cell.X_WB.inverse() * (cell.X_WS * in.job.path.front().p_ST);
-  const Eigen::Vector3d p_FT =
-      kinematics::FlangePose(*cell.arm, planned.q.front()).inverse() * p_BT;
+  const Eigen::Vector3d p_KT = cell.X_WB.inverse() * (cell.X_WS * in.job.path.front().p_ST);
+  const Eigen::Vector3d p_FT = FlangeFromWork(*cell.arm, planned.q.front()).inverse() * p_KT;
   for (const sim::RunsAs::LogRow& row : in.job.runs.read_back) {
     if (row.q.size() != planned.q.front().size()) continue;
-    const Eigen::Vector3d tip_B = kinematics::FlangePose(*cell.arm, row.q) * p_FT;
-    if ((tip_B - p_BT).norm() <= kSamePlace_mm) return &row;
+    if ((FlangeFromWork(*cell.arm, row.q) * p_FT - p_KT).norm() <= kSamePlace_mm) return &row;
   }
   return nullptr;
 }
 
 CheckResult OtherPosture(const CheckInputs& in, const PlannedJoints& planned,
                          const sim::RunsAs::LogRow& row) {
-  const Apart apart = FarthestJoint(row.q, planned.q.front());
+  const JointVector q_row = Counted(in, row.q), q = Counted(in, planned.q.front());
+  const Apart apart = FarthestJoint(q_row, q);
   const sim::Limit& limit = in.job.accept.read_back_deg;
   CheckResult r = Measured({apart.deg, 1e-6, limit.value, Sense::kAtMost, "deg"});
   r.assumed = !limit.given;
   r.result = Result::kFail;
-  r.why = fmt::format("Row {} of the log is at the first line with joint {} at {:.1f} deg, computed "
-                      "was {:.1f} deg: another posture.", row.line, apart.joint + 1,
-                      DegFromRad(row.q[apart.joint]),
-                      DegFromRad(planned.q.front()[apart.joint]));
+  r.why =
+      fmt::format("Row {} of the log is at the first line with {} at {}, computed was {}: another posture.",
+                  row.line, JointName(in.job, apart.joint), Shown(in, apart.joint, q_row[apart.joint]),
+                  Shown(in, apart.joint, q[apart.joint]));
   AddFinding(in, planned.line.front(), "the controller takes another posture than was computed; "
              "start from the joint values of moments.csv", &r);
   return r;
@@ -119,16 +146,22 @@ CheckResult OtherPosture(const CheckInputs& in, const PlannedJoints& planned,
 
 CheckResult ByLog(const CheckInputs& in, const PlannedJoints& planned) {
   const sim::Limit& limit = in.job.accept.read_back_deg;
-  const LoggedWalk walk = WalkLog(planned, in.job.runs.read_back, RadFromDeg(limit.value));
+  PlannedJoints counted = planned;
+  for (JointVector& q : counted.q) q = Counted(in, q);
+  std::vector<RunsAs::LogRow> rows = in.job.runs.read_back;
+  for (RunsAs::LogRow& row : rows) row.q = Counted(in, row.q);
+  const LoggedWalk walk = WalkLog(counted, rows, RadFromDeg(limit.value));
   CheckResult r = Measured({DegFromRad(walk.worst_rad), 0.0, limit.value, Sense::kAtMost, "deg"});
-  r.assumed = !limit.given;
+  const auto slides = in.job.cell.arm ? kinematics::SlidesOf(*in.job.cell.arm) : std::vector<bool>();
+  const bool slides_too = std::find(slides.begin(), slides.end(), true) != slides.end();
+  r.assumed = !limit.given || (slides_too && !in.job.accept.read_back_mm.given);
   const std::string limit_text = LimitText(limit, fmt::format("{:g} deg", limit.value));
   if (walk.end == LoggedWalk::End::kLeft) {
     r.result = Result::kFail;
-    r.why = fmt::format(
-        "Row {} of the log leaves the computed motion at {}: joint {} shows {:.1f} deg, computed "
-        "{:.1f} deg{}.", walk.log_line, Lines(walk.line, walk.line), walk.joint + 1,
-        DegFromRad(walk.logged_rad), DegFromRad(walk.planned_rad), limit_text);
+    r.why = fmt::format("Row {} of the log leaves the computed motion at {}: {} shows {}, computed {}{}.",
+                        walk.log_line, Lines(walk.line, walk.line), JointName(in.job, walk.joint),
+                        Shown(in, walk.joint, walk.logged_rad), Shown(in, walk.joint, walk.planned_rad),
+                        limit_text);
     AddFinding(in, walk.line, "the controller took another posture or another way between lines, "
                "or the log is of another path", &r);
     return r;
@@ -166,7 +199,7 @@ CheckResult CheckJointPath(const CheckInputs& in) {
   }
   if (joint_path) return ByJointPath();
   if (!runs.read_back.empty()) return ByLog(in, planned);
-  if (runs.start_posture) return ByStart(in, planned, *runs.start_posture);
+  if (runs.start_posture) return ByStart(in, planned);
   return Unproven("The controller works out the joints itself; which posture and which way it takes "
                   "was not seen.", {kReadBackNeed});
 }

@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <string_view>
 
 #include <fmt/format.h>
 
@@ -20,21 +21,29 @@ using kinematics::PlanFaultKind;
 // At the moments themselves joint margins are differences of angles in double.
 constexpr double kAngleBound_deg = 1e-6;
 
-CheckResult OutOfRange(const CheckInputs& in, std::vector<Finding> faults, const sim::Limit& limit) {
-  double beyond_deg = 0.0;
+CheckResult OutOfRange(const CheckInputs& in, std::vector<Finding> faults) {
+  const sim::AcceptLimits& accept = in.job.accept;
   for (Finding& f : faults) {
-    f.value = -DegFromRad(f.value);   // a margin below zero
-    f.limit = limit.value;
-    f.unit = "deg";
-    if (-f.value > beyond_deg) beyond_deg = -f.value;
+    const bool slides = f.unit == "mm";
+    f.value = slides ? -f.value : -DegFromRad(f.value);  // a margin below zero
+    f.limit = slides ? accept.slide_margin_mm.value : accept.joint_margin_deg.value;
+    if (!slides) f.unit = "deg";
+  }
+  // The first one names the result, so the farthest of its unit is what it measures.
+  const std::string unit = faults.front().unit;
+  const double limit = faults.front().limit;
+  double beyond = 0.0;
+  for (const Finding& f : faults) {
+    if (f.unit == unit && -f.value > beyond) beyond = -f.value;
   }
   CheckResult r = FailedBy(in, std::move(faults), "the spin or the place of the workpiece asks for an "
                                               "angle that the joint does not have");
-  r.worst = -beyond_deg;
+  r.worst = -beyond;
   r.bound = kAngleBound_deg;
-  r.limit = limit.value;
+  r.limit = limit;
   r.sense = Sense::kAtLeast;
-  r.unit = "deg";
+  r.unit = unit;
+  r.assumed = unit == "mm" ? !accept.slide_margin_mm.given : !accept.joint_margin_deg.given;
   return r;
 }
 
@@ -44,27 +53,38 @@ const kinematics::SumLimit* SumLimitOf(const sim::Job& job, std::size_t joint) {
   return limit ? &*limit : nullptr;
 }
 
-// How near one joint comes to an end of its range, its own or that of its sum.
+// How near one joint comes to an end of its range, its own or that of its sum: deg,
+// mm for a slide.
 struct Margin {
   std::size_t joint = 0;
-  double value_deg = 0.0;
-  double bound_deg = 0.0;   ///< that it may be less between two moments
+  double value = 0.0;
+  double bound = 0.0;  ///< that it may be less between two moments
+  sim::Limit limit;
+  const char* unit = "deg";
   Result result = Result::kUnproven;
-  double lower_end_deg() const { return value_deg - bound_deg; }
+  double lower_end() const { return value - bound; }
 };
 
 // Between moments a joint leaves the even run, and a sum leaves it with both joints.
 Margin MarginOf(const CheckInputs& in, std::size_t joint) {
-  const double limit_deg = in.job.accept.joint_margin_deg.value;
   const kinematics::SumLimit* sum = SumLimitOf(in.job, joint);
   const double joints = sum == nullptr ? 1.0 : 1.0 + std::abs(sum->ratio);
+  const double margin = in.run.motion.joint_margins[joint].margin_rad;
   Margin m;
   m.joint = joint;
-  m.value_deg = DegFromRad(in.run.motion.joint_margins[joint].margin_rad);
-  m.bound_deg = DegFromRad(joints * kinematics::kJointChord_rad) + kAngleBound_deg;
+  if (SlidesIn(in.job, static_cast<int>(joint))) {
+    m.unit = "mm";
+    m.limit = in.job.accept.slide_margin_mm;
+    m.value = margin;
+    m.bound = kinematics::kSlideChord_mm + kAngleBound_deg;
+  } else {
+    m.limit = in.job.accept.joint_margin_deg;
+    m.value = DegFromRad(margin);
+    m.bound = DegFromRad(joints * kinematics::kJointChord_rad) + kAngleBound_deg;
+  }
   // A moment is a place where the arm surely comes by.
-  m.result = Decide(m.value_deg, kAngleBound_deg, limit_deg, Sense::kAtLeast);
-  if (m.result != Result::kFail) m.result = Decide(m.value_deg, m.bound_deg, limit_deg, Sense::kAtLeast);
+  m.result = Decide(m.value, kAngleBound_deg, m.limit.value, Sense::kAtLeast);
+  if (m.result != Result::kFail) m.result = Decide(m.value, m.bound, m.limit.value, Sense::kAtLeast);
   return m;
 }
 
@@ -73,26 +93,28 @@ std::string NameOf(const CheckInputs& in, std::size_t joint) {
   const kinematics::SumLimit* sum = SumLimitOf(in.job, joint);
   const int index = static_cast<int>(joint);
   return sum != nullptr && in.run.motion.joint_margins[joint].of_sum ? kinematics::NameOfSum(index, *sum)
-                                                                     : kinematics::NameOfJoint(index);
+                                                                     : JointName(in.job, index);
 }
 
 std::string MarginText(const CheckInputs& in, const Margin& margin) {
-  const sim::Limit& limit = in.job.accept.joint_margin_deg;
   const int line = in.run.motion.joint_margins[margin.joint].line;
   std::string name = NameOf(in, margin.joint);
   name.front() = 'J';
-  return fmt::format("{} comes within {:.1f} deg of the end of its range at {}{}.", name, margin.value_deg,
-                     Lines(line, line), LimitText(limit, fmt::format("{:.1f} deg", limit.value)));
+  return fmt::format("{} comes within {:.1f} {} of the end of its range at {}{}.", name, margin.value,
+                     margin.unit, Lines(line, line),
+                     LimitText(margin.limit, fmt::format("{:.1f} {}", margin.limit.value, margin.unit)));
 }
 
 // Not a number counts as worse than any, so that it cannot hide behind a good joint.
+// A slide speaks only where it is worse off than every turn: mm are no degrees.
 Margin Tightest(const CheckInputs& in) {
   Margin tightest = MarginOf(in, 0);
   for (std::size_t j = 0; j < in.run.motion.joint_margins.size(); ++j) {
     const Margin m = MarginOf(in, j);
-    if (std::isnan(m.value_deg)) return m;
+    if (std::isnan(m.value)) return m;
     const bool is_worse = m.result > tightest.result ||
-                          (m.result == tightest.result && m.lower_end_deg() < tightest.lower_end_deg());
+                          (m.result == tightest.result && std::string_view(m.unit) == tightest.unit &&
+                           m.lower_end() < tightest.lower_end());
     if (is_worse) tightest = m;
   }
   return tightest;
@@ -107,12 +129,14 @@ std::vector<Finding> MarginFindings(const CheckInputs& in) {
     Finding f;
     f.line = m.line;
     f.at_S = PlaceOf(in.job, m.path_index);
-    f.value = margin.value_deg;
-    f.limit = in.job.accept.joint_margin_deg.value;
-    f.unit = "deg";
+    f.value = margin.value;
+    f.limit = margin.limit.value;
+    f.unit = margin.unit;
     f.text = MarginText(in, margin);
-    f.cause = m.of_sum ? "the spin or the place of the workpiece folds these joints together"
-                       : "the spin or the place of the workpiece winds this joint up";
+    f.cause = margin.unit == std::string_view("mm")
+                  ? "the job or the home asks for a place near the end of this axis"
+              : m.of_sum ? "the spin or the place of the workpiece folds these joints together"
+                         : "the spin or the place of the workpiece winds this joint up";
     findings.push_back(f);
   }
   std::stable_sort(findings.begin(), findings.end(),
@@ -123,19 +147,14 @@ std::vector<Finding> MarginFindings(const CheckInputs& in) {
 }  // namespace
 
 CheckResult CheckJointRange(const CheckInputs& in) {
-  const sim::Limit& limit = in.job.accept.joint_margin_deg;
   std::vector<Finding> faults = FaultFindings(in, {PlanFaultKind::kOutOfRange});
   for (Finding& f : SideFaults(in, {PlanFaultKind::kOutOfRange})) faults.push_back(std::move(f));
-  if (!faults.empty()) {
-    CheckResult out = OutOfRange(in, std::move(faults), limit);
-    out.assumed = !limit.given;
-    return out;
-  }
+  if (!faults.empty()) return OutOfRange(in, std::move(faults));
   if (!in.run.motion.complete() || in.run.motion.joint_margins.empty()) return NotFollowed(in.run);
   const Margin margin = Tightest(in);
-  CheckResult r = Measured({margin.value_deg, margin.bound_deg, limit.value, Sense::kAtLeast, "deg"});
+  CheckResult r = Measured({margin.value, margin.bound, margin.limit.value, Sense::kAtLeast, margin.unit});
   r.result = margin.result;
-  r.assumed = !limit.given;
+  r.assumed = !margin.limit.given;
   const int line = in.run.motion.joint_margins[margin.joint].line;
   r.where = NameOf(in, margin.joint) + ", " + Lines(line, line);
   r.why = MarginText(in, margin);

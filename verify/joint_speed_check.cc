@@ -40,8 +40,8 @@ std::vector<Finding> SpeedFindings(const CheckInputs& in) {
     f.limit = 100.0;
     f.unit = "%";
     f.at_S = PlaceOf(in.job, d.path_index);
-    f.text = fmt::format("The written feed at {} asks {} of the speed of joint {}.",
-                         Lines(d.line, d.line), Percent(d.ratio), d.joint + 1);
+    f.text = fmt::format("The written feed at {} asks {} of the speed of {}.", Lines(d.line, d.line),
+                         Percent(d.ratio), JointName(in.job, d.joint));
     f.cause = "a feed too high for so much turning here, or a pose near a wrist singularity";
   }
   std::stable_sort(findings.begin(), findings.end(),
@@ -84,9 +84,9 @@ CheckResult CheckJointSpeed(const CheckInputs& in) {
   const kinematics::JointSpeedDemand& worst = DecidingDemand(demands);
   CheckResult r = Measured({100.0 * worst.ratio, 100.0 * worst.ratio_bound, 100.0,
                             Sense::kAtMost, "%"});
-  r.where = fmt::format("joint {}, {}", worst.joint + 1, Lines(worst.line, worst.line));
-  r.why = fmt::format("The written feed asks at most {} of a joint's speed: joint {}, {}.",
-                      Percent(worst.ratio), worst.joint + 1, Lines(worst.line, worst.line));
+  r.where = fmt::format("{}, {}", JointName(in.job, worst.joint), Lines(worst.line, worst.line));
+  r.why = fmt::format("The written feed asks at most {} of a joint's speed: {}, {}.", Percent(worst.ratio),
+                      JointName(in.job, worst.joint), Lines(worst.line, worst.line));
   if (r.result == Result::kFail) {
     r.findings = SpeedFindings(in);
     r.why = r.findings.front().text + OverSpeedText(in.job.cell.controller_notes.over_speed);

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "kinematics/external_axes.h"
+#include "kinematics/joint_room.h"
 #include "verify/checks.h"
 #include "verify/words.h"
 
@@ -13,6 +15,21 @@ using kinematics::PlanFaultKind;
 std::optional<Eigen::Vector3d> PlaceOf(const sim::Job& job, int path_index) {
   if (path_index < 0 || path_index >= static_cast<int>(job.path.size())) return std::nullopt;
   return job.path[path_index].p_ST;
+}
+
+Eigen::Vector3d PlaceInWork(const sim::Run& run, const sim::PairClearance& pair) {
+  const Eigen::Vector3d middle_W = 0.5 * (pair.p_WA + pair.p_WB);
+  return (pair.work_motion_W * run.X_WS_actual).inverse() * middle_W;
+}
+
+std::string JointName(const sim::Job& job, int joint) {
+  const bool known = job.cell.arm != nullptr && joint >= 0 && joint < job.cell.arm->joint_count();
+  return !known ? kinematics::NameOfJoint(joint) : kinematics::NameOfJoint(*job.cell.arm, joint);
+}
+
+bool SlidesIn(const sim::Job& job, int joint) {
+  return job.cell.arm != nullptr && joint >= 0 && joint < job.cell.arm->joint_count() &&
+         kinematics::IsSlide(*job.cell.arm, joint);
 }
 
 bool HasMoments(const sim::Run& run) {
@@ -40,6 +57,7 @@ std::vector<Finding> FaultFindings(const CheckInputs& in,
       f.text = fault.text;
       f.at_S = PlaceOf(in.job, fault.path_index);
       f.limit = fault.limit;
+      if (SlidesIn(in.job, fault.joint)) f.unit = "mm";
       findings.push_back(f);
     }
     Finding& f = findings.back();

@@ -15,9 +15,19 @@ namespace aircut::verify {
 std::optional<Eigen::Vector3d> PlaceOf(const sim::Job& job, int path_index);
 
 /// @returns the faults of planning of the kinds asked for, neighbouring lines in
-/// one finding; values as in PlanFault.
+/// one finding; values as in PlanFault, the unit `mm` where the joint is a slide.
 std::vector<Finding> FaultFindings(const CheckInputs& in,
                                    const std::vector<kinematics::PlanFaultKind>& kinds);
+
+/// @returns where two bodies come nearest, in S, wherever the axes under the work
+/// have carried it by then.
+Eigen::Vector3d PlaceInWork(const sim::Run& run, const sim::PairClearance& pair);
+
+/// @returns "joint 3", or "joint 7 (track)". @param joint from 0.
+std::string JointName(const sim::Job& job, int joint);
+
+/// @returns true where the joint's values are mm. @param joint from 0, or -1.
+bool SlidesIn(const sim::Job& job, int joint);
 
 /// @returns true if the motion is complete and its main track carries joints, lines
 /// and phases for every moment.

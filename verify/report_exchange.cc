@@ -6,7 +6,6 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
-#include "kinematics/units.h"
 #include "verify/hold_words.h"
 #include "verify/report_text.h"
 #include "verify/side_files.h"
@@ -63,12 +62,12 @@ std::string JunitOutcome(const CheckResult& check) {
   return fmt::format("<skipped message=\"unproven: {}\"/>", why);
 }
 
-void AppendRow(const kinematics::MotionTrack& track, std::size_t i, fmt::memory_buffer* text) {
-  constexpr double kDegrees = 180.0 / kinematics::kPi;
+void AppendRow(const kinematics::MotionTrack& track, std::size_t i, const std::vector<double>& units,
+               fmt::memory_buffer* text) {
   const auto out = std::back_inserter(*text);
   fmt::format_to(out, FMT_COMPILE("{:.5f}"), track.time_s[i]);
   for (int j = 0; j < track.q[i].size(); ++j) {
-    fmt::format_to(out, FMT_COMPILE(",{:.5f}"), track.q[i][j] * kDegrees);
+    fmt::format_to(out, FMT_COMPILE(",{:.5f}"), track.q[i][j] * units[static_cast<std::size_t>(j)]);
   }
   const Eigen::Vector3d p = track.X_ST[i].translation(), axis = track.X_ST[i].linear().col(2);
   fmt::format_to(out, FMT_COMPILE(",{:.4f},{:.4f},{:.4f},{:.6f},{:.6f},{:.6f},{:.2f},{},{}\n"), p.x(), p.y(),
@@ -113,10 +112,14 @@ std::string MomentsCsv(const ReportContext& context) {
   fmt::memory_buffer text;
   const int joints = !tracks.empty() && tracks[0].size() > 0 ? static_cast<int>(tracks[0].q[0].size()) : 0;
   fmt::format_to(std::back_inserter(text), "time_s");
-  for (int j = 1; j <= joints; ++j) fmt::format_to(std::back_inserter(text), ",q{}_deg", j);
+  const kinematics::ArmModel* arm = context.job.cell.arm.get();
+  const kinematics::JointVector ones = kinematics::JointVector::Ones(joints);
+  std::vector<double> units;
+  for (int j = 0; j < joints; ++j) units.push_back(InColumn(ones, j, arm));
+  fmt::format_to(std::back_inserter(text), "{}", JointColumnNames("q", joints, arm));
   fmt::format_to(std::back_inserter(text), ",x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line,held_by\n");
   if (!tracks.empty()) {
-    for (std::size_t i = 0; i < tracks[0].size(); ++i) AppendRow(tracks[0], i, &text);
+    for (std::size_t i = 0; i < tracks[0].size(); ++i) AppendRow(tracks[0], i, units, &text);
   }
   return fmt::to_string(text);
 }
@@ -128,7 +131,7 @@ bool WritesJointPath(const ReportContext& context) {
 }
 
 std::string JointPathCsv(const ReportContext& context) {
-  return JointTable(context.run.motion.tracks.front());
+  return JointTable(context.run.motion.tracks.front(), context.job.cell.arm.get());
 }
 
 }  // namespace aircut::verify

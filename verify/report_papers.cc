@@ -4,6 +4,7 @@
 
 #include <fmt/format.h>
 
+#include "kinematics/external_axes.h"
 #include "verify/assumed_values.h"
 #include "verify/hold_words.h"
 #include "verify/report_parts.h"
@@ -152,6 +153,10 @@ std::string DefaultsText(const ReportContext& context) {
   add(accept.region_mm2, "smallest region", "mm²");
   add(accept.clearance_mm, "clearance", "mm");
   add(accept.joint_margin_deg, "joint margin", "deg");
+  const auto slides =
+      context.job.cell.arm ? kinematics::SlidesOf(*context.job.cell.arm) : std::vector<bool>();
+  if (std::find(slides.begin(), slides.end(), true) != slides.end())
+    add(accept.slide_margin_mm, "slide margin", "mm");
   add(accept.corner_mm, "corner rounding", "mm");
   add(accept.piece_mm, "piece located", "mm");
   add(accept.arm_model_mm, "arm model", "mm");

@@ -132,7 +132,8 @@ std::string Flags(const Page& page, double span_s, double bottom) {
 double JointMargin_deg(const kinematics::ArmModel& arm, const kinematics::JointVector& q) {
   double margin_rad = INFINITY;
   if (q.size() != arm.joint_count()) return margin_rad;
-  for (int j = 0; j < arm.joint_count(); ++j) margin_rad = std::min(margin_rad, kinematics::RoomOf(arm, q, j).room_rad);
+  for (int j = 0; j < static_cast<int>(arm.chain().size()); ++j)
+    margin_rad = std::min(margin_rad, kinematics::RoomOf(arm, q, j).room_rad);
   return kinematics::DegFromRad(margin_rad);
 }
 

@@ -23,11 +23,18 @@ const std::vector<std::string>& SideFileNames();
 std::vector<SideFile> SideFiles(const ReportContext& context);
 
 /// @returns the moments of a track as a table: time, joints as the panel shows
-/// them, with all their digits, line.
-std::string JointTable(const kinematics::MotionTrack& track);
+/// them, with all their digits, line. Columns `q1_deg`.., `q7_mm` for a slide.
+/// @param arm null: no joint slides.
+std::string JointTable(const kinematics::MotionTrack& track, const kinematics::ArmModel* arm);
+
+/// @returns the names of the joint columns, each after a comma: ",q1_deg,q2_deg".
+std::string JointColumnNames(const std::string& before, Eigen::Index joints, const kinematics::ArmModel* arm);
+
+/// @returns a joint's value in the unit of its column. @param joint from 0.
+double InColumn(const kinematics::JointVector& q, Eigen::Index joint, const kinematics::ArmModel* arm);
 
 /// @returns restarts and withdrawals, one a row: line, posture, joints at the line
 /// and drawn back, result in words. An empty place is not known.
-std::string RestartsCsv(const sim::Run& run);
+std::string RestartsCsv(const sim::Run& run, const kinematics::ArmModel* arm);
 
 }  // namespace aircut::verify

@@ -83,7 +83,7 @@ CheckResult WithSideMargins(const CheckInputs& in, CheckResult main) {
     side = std::move(r);
   }
   if (worst == nullptr || side.result <= main.result) return main;
-  side.assumed = main.assumed;
+  side.assumed = !in.job.accept.joint_margin_deg.given;
   side.where = kinematics::NameOfJoint(worst->margin_joint) + ", " + worst->name;
   side.why = findings.empty() ? fmt::format("The {} comes too near to the margin to tell.", worst->name) : findings.front().text;
   side.findings = std::move(findings);

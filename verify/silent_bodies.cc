@@ -14,6 +14,14 @@ bool HasLinkBody(const sim::Cell& cell, int link) {
                      [link](const sim::LinkBody& body) { return body.link == link && !body.shapes.empty(); });
 }
 
+// Then the foot moves too.
+bool HasTrack(const sim::Cell& cell) {
+  if (!cell.arm) return false;
+  const auto& axes = cell.arm->externals();
+  return std::any_of(axes.begin(), axes.end(),
+                     [](const auto& axis) { return axis.side == kinematics::ExternalSide::kTool; });
+}
+
 const sim::CellCutter* Cutter(const sim::Cell& cell, int number) {
   for (const auto* cutters : {&cell.cutters, &cell.uncomputed_cutters}) {
     const auto found = cutters->find(number);
@@ -42,8 +50,8 @@ std::vector<std::string> SilentBodies(const sim::Cell& cell, const std::vector<i
   for (const int number : cutters) {
     if (!HolderIsSaid(Cutter(cell, number))) keys.push_back(fmt::format("cutters.{}.holder", number));
   }
-  const int joints = cell.arm ? cell.arm->joint_count() : 0;
-  for (int link = 1; link < joints; ++link) {
+  const int joints = cell.arm ? static_cast<int>(cell.arm->chain().size()) : 0;
+  for (int link = HasTrack(cell) ? 0 : 1; link < joints; ++link) {
     if (!HasLinkBody(cell, link)) keys.push_back(fmt::format("arm.links of link {}", link));
   }
   if (joints == 0) keys.push_back("arm.links");

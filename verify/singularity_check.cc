@@ -65,10 +65,10 @@ const kinematics::JointSpeedDemand* DemandAt(const CheckInputs& in, int path_ind
   return nullptr;
 }
 
-std::string CostText(const kinematics::JointSpeedDemand* demand) {
+std::string CostText(const sim::Job& job, const kinematics::JointSpeedDemand* demand) {
   if (demand == nullptr) return " No cut runs there, so it costs no feed.";
-  return fmt::format(" The written feed asks {:.0f} % of the speed of joint {} there.", 100.0 * demand->ratio,
-                     demand->joint + 1);
+  return fmt::format(" The written feed asks {:.0f} % of the speed of {} there.", 100.0 * demand->ratio,
+                     JointName(job, demand->joint));
 }
 
 }  // namespace
@@ -89,10 +89,11 @@ CheckResult CheckSingularity(const CheckInputs& in) {
   r.assumed = !in.job.accept.singular_value;
   if (r.assumed) r.result = Result::kPass;   // a note
   r.where = Lines(line, line);
-  r.why = fmt::format("The arm is nearest to a singular place at {}: smallest singular value {:.3f} (lengths in "
-                      "metres), wrist bent by {:.1f} deg.",
-                      Lines(line, line), nearest.value, WristBend_deg(in, nearest.moment)) +
-          CostText(demand);
+  r.why = fmt::format(
+              "The arm is nearest to a singular place at {}: smallest singular value {:.3f} (lengths in "
+              "metres), wrist bent by {:.1f} deg.",
+              Lines(line, line), nearest.value, WristBend_deg(in, nearest.moment)) +
+          CostText(in.job, demand);
   const bool costs = demand != nullptr && Decide(demand->ratio, demand->ratio_bound, 1.0, Sense::kAtMost) == Result::kFail;
   if (costs) r.result = Result::kFail;
   if (r.result == Result::kFail) {

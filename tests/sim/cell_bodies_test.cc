@@ -5,7 +5,7 @@
 
 #include <gtest/gtest.h>
 
-#include "tests/support/tiny_job.h"
+#include "tests/support/external_job.h"
 
 namespace aircut::sim {
 namespace {
@@ -38,6 +38,32 @@ TEST(CellBodiesTest, PairsAreThoseThatMustStayApart) {
                           "shank and holder of cutter 1 / uncut piece",
                           "spindle housing / cutter 1"}) {
     EXPECT_FALSE(pairs.count(out)) << out;
+  }
+}
+
+// Oracle: the shop. What a table turns meets what stands around it; the foot rides on
+// its track, and the floor carries the track.
+TEST(CellBodiesTest, TableAndTrackMakePairsOfWhatUsedToStand) {
+  const TempFolder folder;
+  const Job job =
+      LoadJob(test::ExternalJob(std::string(test::kTrack) + test::kTable, "50, 0").WriteTo(folder), {});
+  const CellBodies cell = BodiesOf(job, job.cell.X_WS);
+  const std::set<std::string> pairs = PairNames(cell);
+  for (const char* in :
+       {"link 0 / fixture", "link 0 / fence", "fixture / fence", "fixture / floor", "floor / uncut piece",
+        "fence / uncut piece", "link 0 / uncut piece", "link 3 / fixture", "link 0 / link 2"}) {
+    EXPECT_TRUE(pairs.count(in)) << in;
+  }
+  for (const char* out : {"link 0 / floor", "link 1 / floor", "fixture / uncut piece",
+                          "cutter 1 / uncut piece", "link 0 / link 1", "fence / floor"}) {
+    EXPECT_FALSE(pairs.count(out)) << out;
+  }
+  for (std::size_t i = 0; i < cell.bodies.size(); ++i) {
+    const std::string& name = cell.bodies[i].name;
+    if (name == "fixture" || name == "uncut piece")
+      EXPECT_EQ(cell.mounts[i].on, BodyMount::On::kWork) << name;
+    if (name == "link 0") EXPECT_EQ(cell.mounts[i].on, BodyMount::On::kLink);
+    if (name == "spindle housing") EXPECT_EQ(cell.mounts[i].link, 6);
   }
 }
 

@@ -45,6 +45,27 @@ ArmModel Chain() {
                                   joints);
 }
 
+// A chain of four joints on a track that carries a turning mast, its work on a sliding
+// bed that carries a table.
+ArmModel ChainWithAxes() {
+  using kinematics::ExternalAxis;
+  using kinematics::ExternalKind;
+  using kinematics::ExternalSide;
+  auto joints = Joints(8);
+  joints[2].follows = kinematics::JointFollow{1, -1.0};
+  joints[5].sign = -1.0;
+  joints[6].zero_rad = 0.3;
+  const ArmModel arm = ArmModel::FromDhStandard(
+      {{150, -kPi / 2, 400, 0}, {700, 0, 30, -kPi / 2}, {120, -kPi / 2, 0, 0}, {0, kPi / 2, 650, 0}},
+      {joints.begin(), joints.begin() + 4});
+  const std::vector<ExternalAxis> axes = {
+      {"track", ExternalSide::kTool, ExternalKind::kSlide, Vector3d::Zero(), Vector3d(1, 2, 0).normalized()},
+      {"mast", ExternalSide::kTool, ExternalKind::kTurn, {100, -50, 0}, Vector3d(0, 1, 5).normalized()},
+      {"bed", ExternalSide::kWork, ExternalKind::kSlide, Vector3d::Zero(), Vector3d(-1, 3, 1).normalized()},
+      {"table", ExternalSide::kWork, ExternalKind::kTurn, {1500, 200, 300}, Vector3d(1, 0, 6).normalized()}};
+  return arm.WithExternals(axes, {joints.begin() + 4, joints.end()});
+}
+
 MotionTrack Track(const std::vector<JointVector>& q) {
   MotionTrack track;
   track.q = q;
@@ -76,13 +97,36 @@ Case RandomCase(std::mt19937_64& rng, double step_rad) {
   return c;
 }
 
+// Joints of ChainWithAxes, its slides in hundreds of mm.
+JointVector RandomAxes(std::mt19937_64& rng, double size_rad) {
+  JointVector q(8);
+  q << RandomJoints(rng, size_rad), 0.0, 0.0;
+  q.tail<2>() = RandomJoints(rng, size_rad).head<2>();
+  q[4] *= 200.0;
+  q[6] *= 200.0;
+  return q;
+}
+
+// Any carrier seen from any other, inwards and outwards.
+Case RandomAxesCase(std::mt19937_64& rng, double step_rad, int carriers) {
+  const JointVector q = RandomAxes(rng, 2.0);
+  Case c{Track({q, q + RandomAxes(rng, step_rad)}),
+         Prepare(BoxShape{Vector3d(-40, -60, -10), Vector3d(90, 30, 200)}),
+         {}};
+  c.carried.X_LA = RandomPose(rng, 100);
+  c.carried.outer = static_cast<int>(rng() % carriers);
+  do c.carried.inner = static_cast<int>(rng() % carriers);
+  while (c.carried.inner == c.carried.outer);
+  return c;
+}
+
 // Places of the box's corners seen from the inner link, along the step.
 std::vector<std::vector<Vector3d>> Paths(const Case& c, const ChainMoments& moments) {
   std::vector<std::vector<Vector3d>> paths(c.shape.cover.size());
   for (int k = 0; k <= kSamples; ++k) {
     const double f = static_cast<double>(k) / kSamples;
-    const Pose X_LA = moments.BetweenX_WL(0, f, c.carried.inner).inverse() *
-                      moments.BetweenX_WL(0, f, c.carried.outer) * c.carried.X_LA;
+    const Pose X_LA = moments.BetweenX_WC(0, f, c.carried.inner).inverse() *
+                      moments.BetweenX_WC(0, f, c.carried.outer) * c.carried.X_LA;
     for (std::size_t i = 0; i < paths.size(); ++i) paths[i].push_back(X_LA * c.shape.cover[i].centre);
   }
   return paths;
@@ -96,7 +140,7 @@ TEST(ChainMotionTest, PathBoundHoldsForEveryCorner) {
     Case c = RandomCase(rng, n % 2 == 0 ? 0.05 : 1.5);
     c.carried.shape = &c.shape;
     const ChainMoments moments(arm, RandomPose(rng, 1000), c.track, 0, 2);
-    const ChainReach reach(arm, c.carried);
+    const ChainReach reach(moments, c.carried);
     const double bound = reach.PathBound_mm(reach.FromAxes(moments, 0), moments.Turned(0, 1));
     for (const auto& path : Paths(c, moments)) {
       double length = 0.0;
@@ -114,7 +158,7 @@ TEST(ChainMotionTest, BowBoundHoldsForEveryCorner) {
     Case c = RandomCase(rng, n % 2 == 0 ? 0.05 : 1.0);
     c.carried.shape = &c.shape;
     const ChainMoments moments(arm, RandomPose(rng, 1000), c.track, 0, 2);
-    const double bound = ChainReach(arm, c.carried).BowBound_mm(moments.Turned(0, 1));
+    const double bound = ChainReach(moments, c.carried).BowBound_mm(moments.Turned(0, 1));
     for (const auto& path : Paths(c, moments)) {
       for (int k = 0; k <= kSamples; ++k) {
         const double f = static_cast<double>(k) / kSamples;
@@ -123,6 +167,75 @@ TEST(ChainMotionTest, BowBoundHoldsForEveryCorner) {
       }
     }
   }
+}
+
+// Oracle: the sampled ways of every corner, between any two carriers of a cell with
+// slides and turns on both sides.
+TEST(ChainMotionTest, BoundsHoldAcrossExternalAxes) {
+  const ArmModel arm = ChainWithAxes();
+  const int carriers = CarrierLine(arm).count();
+  ASSERT_EQ(carriers, 9);
+  std::mt19937_64 rng(53);
+  double tightest = 1e9;
+  for (int n = 0; n < 400; ++n) {
+    Case c = RandomAxesCase(rng, n % 2 == 0 ? 0.05 : 1.0, carriers);
+    c.carried.shape = &c.shape;
+    const ChainMoments moments(arm, RandomPose(rng, 1000), c.track, 0, 2);
+    const ChainReach reach(moments, c.carried);
+    const double path_mm = reach.PathBound_mm(reach.FromAxes(moments, 0), moments.Turned(0, 1));
+    const double bow_mm = reach.BowBound_mm(moments.Turned(0, 1));
+    for (const auto& path : Paths(c, moments)) {
+      double length = 0.0;
+      for (int k = 0; k <= kSamples; ++k) {
+        const double f = static_cast<double>(k) / kSamples;
+        if (k > 0) length += (path[k] - path[k - 1]).norm();
+        ASSERT_LE((path[k] - path.front() - f * (path.back() - path.front())).norm(), bow_mm + kRounding_mm)
+            << n;
+      }
+      ASSERT_LE(length, path_mm + kRounding_mm) << "case " << n;
+      tightest = std::min(tightest, path_mm - length);
+    }
+  }
+  EXPECT_LT(tightest, 1.0);
+}
+
+// Definition: without external axes carriers are links; with them the room lies
+// between what the work stands on and the foot.
+TEST(ChainMotionTest, CarriersStandInOneLine) {
+  BodyMount room, foot, flange, work;
+  foot.on = flange.on = BodyMount::On::kLink;
+  flange.link = 4;
+  work.on = BodyMount::On::kWork;
+  const ArmModel arm = ChainWithAxes(), plain = Chain();
+  const CarrierLine line(arm), links(plain);
+  EXPECT_EQ(line.CarrierOf(work), 0);
+  EXPECT_EQ(line.CarrierOf(room), 2);
+  EXPECT_EQ(line.CarrierOf(foot), 4);
+  EXPECT_EQ(line.CarrierOf(flange), 8);
+  EXPECT_EQ(links.CarrierOf(work), 0);
+  EXPECT_EQ(links.CarrierOf(room), 0);
+  EXPECT_EQ(links.CarrierOf(flange), 4);
+}
+
+// Closed form: what a slide carries goes its travel, on a straight line.
+TEST(ChainMotionTest, ASlideGivesItsTravelAndNoBow) {
+  const ArmModel arm =
+      ArmModel::FromDhStandard({{0, 0, 0, 0}}, Joints(1))
+          .WithExternals({{"track", kinematics::ExternalSide::kTool, kinematics::ExternalKind::kSlide,
+                           Vector3d::Zero(), Vector3d::UnitX()}},
+                         Joints(1));
+  JointVector q0(2), q1(2);
+  q0 << 0.3, 100;
+  q1 << 0.3, 350;
+  const MotionTrack track = Track({q0, q1});
+  const PreparedShape ball = Prepare(CapsuleShape{{500, 0, 0}, {500, 0, 0}, 1e-9});
+  ChainReach::Carried carried;
+  carried.shape = &ball;
+  carried.outer = 2;
+  const ChainMoments moments(arm, Pose::Identity(), track, 0, 2);
+  const ChainReach reach(moments, carried);
+  EXPECT_NEAR(reach.PathBound_mm(reach.FromAxes(moments, 0), moments.Turned(0, 1)), 250, 1e-9);
+  EXPECT_EQ(reach.BowBound_mm(moments.Turned(0, 1)), 0.0);
 }
 
 // Oracle: closed form of a circle, where both bounds are as tight as they can be.
@@ -139,7 +252,7 @@ TEST(ChainMotionTest, OneJointGivesArcAndSagitta) {
   carried.shape = &ball;
   carried.outer = 1;
   const ChainMoments moments(arm, Pose::Identity(), track, 0, 2);
-  const ChainReach reach(arm, carried);
+  const ChainReach reach(moments, carried);
   EXPECT_NEAR(reach.PathBound_mm(reach.FromAxes(moments, 0), moments.Turned(0, 1)),
               radius_mm * turn_rad, 1e-8);
   const double sagitta_mm = radius_mm * (1 - std::cos(turn_rad / 2));

@@ -7,6 +7,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "kinematics/external_axes.h"
 #include "kinematics/forward_kinematics.h"
 #include "kinematics/units.h"
 #include "tests/sim/sample_meshes.h"
@@ -16,6 +17,7 @@ namespace {
 
 using Eigen::Vector3d;
 using kinematics::ArmModel;
+using kinematics::ExternalAxis;
 using kinematics::JointSpec;
 using kinematics::JointVector;
 using kinematics::kPi;
@@ -104,7 +106,9 @@ struct Scene {
   Pose PoseOf(int body, const JointVector& q) const {
     const BodyMount& mount = mounts[body];
     if (mount.on == BodyMount::On::kWorld) return mount.X_MA;
-    if (mount.link == 0) return X_WB * mount.X_MA;
+    const JointVector e = kinematics::ExternalPart(arm, q);
+    if (mount.on == BodyMount::On::kWork) return X_WB * kinematics::TableMotion(arm, e) * mount.X_MA;
+    if (mount.link == 0) return X_WB * kinematics::FootPose(arm, e) * mount.X_MA;
     return X_WB * kinematics::LinkPoses(arm, q)[mount.link - 1] * mount.X_MA;
   }
 
@@ -181,6 +185,97 @@ TEST(ClearanceTest, BoundHoldsAgainstDenseSampling) {
           << where;
     }
   }
+}
+
+ExternalAxis Axis(kinematics::ExternalSide side, kinematics::ExternalKind kind, const Vector3d& p_B,
+                  const Vector3d& direction_B) {
+  return {"", side, kind, p_B, direction_B.normalized()};
+}
+
+// The workshop with its arm on a track and table and ball carried by a turntable.
+Scene MovingWorkshop(int moments, double step_rad, int seed) {
+  Scene scene = Workshop(moments, step_rad, seed);
+  scene.arm = scene.arm.WithExternals(
+      {Axis(kinematics::ExternalSide::kTool, kinematics::ExternalKind::kSlide, Vector3d::Zero(), {1, 4, 0}),
+       Axis(kinematics::ExternalSide::kWork, kinematics::ExternalKind::kTurn, {1100, 0, 0}, {0, 1, 9})},
+      Joints(2));
+  std::mt19937_64 rng(seed + 100);
+  std::uniform_real_distribution<double> step(-step_rad, step_rad);
+  double slide_mm = 50.0, turn_rad = 0.2;
+  for (JointVector& q : scene.track.q) {
+    JointVector all(8);
+    all << q, slide_mm, turn_rad;
+    q = all;
+    slide_mm += 400.0 * step(rng);
+    turn_rad += step(rng);
+  }
+  for (const std::size_t body : {std::size_t{3}, std::size_t{5}})
+    scene.mounts[body].on = BodyMount::On::kWork;
+  scene.pairs.push_back({3, 4});  // what the table carries against floor and stand, in either order
+  scene.pairs.push_back({4, 5});
+  scene.pairs.push_back({6, 3});
+  scene.X_WB =
+      Pose(Eigen::Translation3d(30, -40, 20) * Eigen::AngleAxisd(0.3, Vector3d(1, 0, 5).normalized()));
+  return scene;
+}
+
+// Oracle: dense sampling, as above, with joints on both sides that the arm has not.
+TEST(ClearanceTest, BoundHoldsWithTrackAndTurntable) {
+  int touching = 0, apart = 0;
+  for (const int seed : {1, 2, 3}) {
+    const Scene scene = MovingWorkshop(10, 0.12, seed);
+    ClearanceRequest request = scene.Request();
+    request.enough_mm = 1e6;
+    const std::vector<PairClearance> found = SmallestClearances(request);
+    for (std::size_t p = 0; p < found.size(); ++p) {
+      const double sampled = scene.Sampled(scene.pairs[p], 200);
+      const std::string where = "seed " + std::to_string(seed) + " pair " + std::to_string(p);
+      EXPECT_GE(sampled, found[p].clearance_mm - found[p].bound_mm) << where;
+      ++(found[p].clearance_mm < 0 ? touching : apart);
+      if (found[p].clearance_mm < 0) {
+        EXPECT_LT(sampled, 0.5) << where;
+        continue;
+      }
+      EXPECT_LE(found[p].clearance_mm, sampled + request.resolution_mm) << where;
+      EXPECT_LE(found[p].bound_mm, request.resolution_mm + 2 * CollisionWorld::kDistanceBound_mm) << where;
+    }
+  }
+  EXPECT_GT(apart, 10);
+  EXPECT_GT(touching, 0);
+}
+
+// Closed form: a pin of radius 20 stands 500 mm off the table's axis and is turned by
+// 60 deg in one step, towards a rod of radius 30 in the room on the same circle 90 deg
+// away: then both are 2 * 500 * sin(15 deg) apart. On past the rod they touch at the
+// angle where the chord is 50.
+TEST(ClearanceTest, ATableTurnsTheWorkIntoWhatStandsExactlyWhereTheCircleSays) {
+  const ArmModel arm =
+      OneAxis().WithExternals({Axis(kinematics::ExternalSide::kWork, kinematics::ExternalKind::kTurn,
+                                    {2000, 0, 0}, Vector3d::UnitZ())},
+                              Joints(1));
+  const auto rod = [](double radius) { return CylinderShape{{0, 0, 0}, {0, 0, 400}, radius}; };
+  BodyMount on_table;
+  on_table.on = BodyMount::On::kWork;
+  on_table.X_MA = Pose(Eigen::Translation3d(2500, 0, 0));
+  const auto turned_to = [&](double end_rad) {
+    Scene scene{arm,
+                TrackThrough({Angles({0.0, 0.0}), Angles({0.0, end_rad})}),
+                CollisionWorld({{"pin", {rod(20)}}, {"rod", {rod(30)}}}),
+                {on_table, InWorld(2000, 500, 0)},
+                {{0, 1}}};
+    return SmallestClearances(scene.Request()).front();
+  };
+  const PairClearance short_of = turned_to(kPi / 3);
+  EXPECT_NEAR(short_of.clearance_mm, 1000 * std::sin(kPi / 12) - 50, 0.02);
+  EXPECT_LE(short_of.bound_mm, 0.07);
+  const double touch_rad = kPi / 2 - 2 * std::asin(50.0 / 1000.0);
+  const PairClearance before = turned_to(touch_rad - 4e-4);  // 0.2 mm of the circle
+  EXPECT_GT(before.clearance_mm - before.bound_mm, 0.0);
+  EXPECT_LE(turned_to(touch_rad + 4e-4).clearance_mm, 0.0);
+  // Where they are nearest in the work: the pin is where it always was.
+  const PairClearance there = turned_to(kPi / 3);
+  const Vector3d on_pin = there.work_motion_W.inverse() * there.p_WA;
+  EXPECT_NEAR((on_pin - Vector3d(2500, 0, on_pin.z())).norm(), 20.0, 1e-3);
 }
 
 // Oracle: the distance at the instant and place reported.

@@ -129,7 +129,7 @@ TEST(SideMovesTest, TableSaysHowEachEnded) {
   r.withdrawals.push_back(Side("withdrawal from line 5", 3, 20.0));
   Break(&r.withdrawals[2], PlanFaultKind::kOutOfReach);
   r.withdrawals[2].move.q_line = q;
-  const std::string text = RestartsCsv(made.run);
+  const std::string text = RestartsCsv(made.run, nullptr);
   std::vector<std::string> lines;
   std::istringstream in(text);
   for (std::string line; std::getline(in, line);) lines.push_back(line);
@@ -153,14 +153,15 @@ TEST(SideMovesTest, JointTableReadsBackToTheMoments) {
     track.time_s.push_back(0.1 * i);
     track.line.push_back(i);
   }
-  std::istringstream in(JointTable(track));
+  std::istringstream in(JointTable(track, nullptr));
   std::string joints;
   for (std::string line; std::getline(in, line);) {
     const std::size_t first = line.find(',') + 1;
     joints += line.substr(first, line.rfind(',') - first) + "\n";
   }
   const test::TempFolder folder;
-  const std::vector<sim::RunsAs::LogRow> rows = sim::ReadJointLog(folder.Write("joints.csv", joints), 6);
+  const std::vector<sim::RunsAs::LogRow> rows =
+      sim::ReadJointLog(folder.Write("joints.csv", joints), std::vector<bool>(6));
   ASSERT_EQ(rows.size(), track.q.size());
   for (std::size_t i = 0; i < rows.size(); ++i) {
     EXPECT_LE((rows[i].q - track.q[i]).cwiseAbs().maxCoeff(), 1e-15) << i;
