@@ -124,7 +124,6 @@ class NumericIk::Chain {
   }
 
   double length_mm() const { return length_mm_; }
-  const JointSpec& joint(const std::size_t i) const { return joints_[i]; }
 
   Placed Place(const Vector6& theta) const {
     Placed at;
@@ -192,6 +191,31 @@ class NumericIk::Chain {
     return q;
   }
 
+  // Posture `index` of an endless row spread over the ranges, at most one turn of each.
+  JointVector SpreadPosture(const int index) const {
+    constexpr std::array<int, 6> kBases = {2, 3, 5, 7, 11, 13};
+    JointVector q(6);
+    for (std::size_t i = 0; i < 6; ++i) {
+      const JointSpec& joint = joints_[i];
+      const double middle_rad = 0.5 * (joint.lower_rad + joint.upper_rad);
+      const double span_rad = std::fmin(joint.upper_rad - joint.lower_rad, 2.0 * kPi);
+      q[static_cast<Eigen::Index>(i)] = middle_rad + span_rad * (Spread(index + 1, kBases[i]) - 0.5);
+    }
+    return q;
+  }
+
+  bool IsInRange(const JointVector& q) const {
+    for (std::size_t i = 0; i < 6; ++i) {
+      const auto row = static_cast<Eigen::Index>(i);
+      const JointSpec& joint = joints_[i];
+      if (q[row] < joint.lower_rad || q[row] > joint.upper_rad) return false;
+      if (!joint.sum_limit) continue;
+      const double sum_rad = q[row] + joint.sum_limit->ratio * q[joint.sum_limit->joint];
+      if (sum_rad < joint.sum_limit->lower_rad || sum_rad > joint.sum_limit->upper_rad) return false;
+    }
+    return true;
+  }
+
   int Sides(const Placed& at) const {
     const Vector3 p_wrist = at.origin[4] + wrist_mm_ * at.axis[4];
     const Vector3& z2 = at.axis[1];
@@ -220,17 +244,9 @@ class NumericIk::Chain {
 
 struct NumericIk::Parts {
   Parts(const ArmModel& arm, const SearchRules& search_rules) : chain(arm), rules(search_rules) {
-    constexpr std::array<int, 6> kBases = {2, 3, 5, 7, 11, 13};
     double largest = 0.0;
     for (int k = 0; k < kTable; ++k) {
-      JointVector q(6);
-      for (std::size_t i = 0; i < 6; ++i) {
-        const JointSpec& joint = chain.joint(i);
-        const double middle_rad = 0.5 * (joint.lower_rad + joint.upper_rad);
-        const double span_rad = std::fmin(joint.upper_rad - joint.lower_rad, 2.0 * kPi);
-        q[static_cast<Eigen::Index>(i)] = middle_rad + span_rad * (Spread(k + 1, kBases[i]) - 0.5);
-      }
-      table.push_back(chain.Model(q));
+      table.push_back(chain.Model(chain.SpreadPosture(k)));
       placed.push_back(chain.Place(table.back()));
       largest = std::fmax(largest, std::abs(chain.JacobianAt(placed.back()).determinant()));
     }
@@ -347,13 +363,6 @@ bool IsBefore(const SearchedSolution& a, const SearchedSolution& b) {
   return false;
 }
 
-bool IsInRange(const JointVector& q, const JointSpec& joint, const Eigen::Index j) {
-  if (q[j] < joint.lower_rad || q[j] > joint.upper_rad) return false;
-  if (!joint.sum_limit) return true;
-  const double sum_rad = q[j] + joint.sum_limit->ratio * q[joint.sum_limit->joint];
-  return sum_rad >= joint.sum_limit->lower_rad && sum_rad <= joint.sum_limit->upper_rad;
-}
-
 // @returns true if it is new.
 bool Insert(SearchedSolution one, SearchedSolutions& all) {
   for (const SearchedSolution& other : all) {
@@ -383,11 +392,8 @@ SearchedSolutions NumericIk::Solve(const Pose& X_AF) const {
   const auto is_new = [&](const Vector6& start) {
     const std::optional<Vector6> theta = parts.Search(start, target);
     if (!theta) return false;
-    SearchedSolution one{parts.chain.Panel(*theta, true), parts.chain.Sides(parts.chain.Place(*theta)), true};
-    for (std::size_t j = 0; j < 6; ++j) {
-      one.in_range = one.in_range && IsInRange(one.q, parts.chain.joint(j), static_cast<Eigen::Index>(j));
-    }
-    return Insert(std::move(one), all);
+    const JointVector q = parts.chain.Panel(*theta, true);
+    return Insert({q, parts.chain.Sides(parts.chain.Place(*theta)), parts.chain.IsInRange(q)}, all);
   };
   if (parts.near) {
     for (const IkSolution& start : parts.near->Solve(X_AF)) is_new(parts.chain.Model(start.q));
@@ -428,6 +434,19 @@ std::optional<JointVector> NumericIk::Continue(const Pose& X_AF, const JointVect
   const std::optional<Vector6> polished = parts.Newton(theta, to);
   if (!polished) return std::nullopt;
   return parts.chain.Panel(*polished, false);
+}
+
+SearchTrial NumericIk::Try(const int postures) const {
+  const Chain& chain = parts_->chain;
+  SearchTrial trial;
+  for (int k = 0; k < postures; ++k) {
+    const JointVector q = chain.SpreadPosture(kTable + k);
+    if (!chain.IsInRange(q)) continue;
+    const Placed at = chain.Place(chain.Model(q));
+    ++trial.poses;
+    if (Solve(MakePose(at.R, at.p)).count > 0) ++trial.found;
+  }
+  return trial;
 }
 
 int NumericIk::SidesOf(const JointVector& q) const {

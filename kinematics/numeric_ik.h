@@ -33,6 +33,12 @@ struct SearchRules {
   bool near_closed_form = true;   ///< start from the closed form of the nearest arm too
 };
 
+/// How often a search came to something.
+struct SearchTrial {
+  int poses = 0;   ///< tried, each the pose of a posture
+  int found = 0;   ///< of them, with a solution
+};
+
 /// Inverse kinematics of any chain of six turning joints by search: damped
 /// least squares (Levenberg-Marquardt with the damping of Sugihara, IEEE Trans.
 /// Robotics 27(5) 2011), then Newton, from many fixed starts: the solutions of
@@ -75,6 +81,10 @@ class NumericIk {
   /// closed form this is its Posture::id. Two solutions may share it, and a
   /// branch may change it: a name to sort by, no more.
   int SidesOf(const JointVector& q) const;
+
+  /// Tries itself on the poses of `postures` postures spread over the joint ranges
+  /// (others than the table's); those outside a sum limit are left out.
+  SearchTrial Try(int postures) const;
 
   /// True if an arm with closed form is near enough to start from.
   bool has_near_arm() const;

@@ -5,7 +5,7 @@
 #include <stdexcept>
 
 #include "kinematics/forward_kinematics.h"
-#include "kinematics/inverse_kinematics.h"
+#include "kinematics/branch_follower.h"
 #include "kinematics/units.h"
 #include "verify/shape_mesh.h"
 
@@ -186,17 +186,20 @@ std::vector<DrawnBody> ToolStackInNose(const sim::Cell& cell, const sim::CellCut
 std::optional<JointVector> PostureAtWorkpieceZero(const sim::Cell& cell, const sim::CellCutter& cutter) {
   if (!cell.arm) return std::nullopt;
   try {
-    const kinematics::InverseKinematics solver(*cell.arm);
+    const kinematics::BranchFollower solver(*cell.arm);
     const Pose X_TF = (cell.X_FH * TipInNose(cutter)).inverse(), X_BS = cell.X_WB.inverse() * cell.X_WS;
     const JointVector home = HomePosture(cell);
     std::optional<JointVector> nearest;
     double nearest_rad = 0;
     for (int i = 0; i < kTurns; ++i) {
       const Eigen::AngleAxisd turn(2 * kinematics::kPi * i / kTurns, Eigen::Vector3d::UnitZ());
-      for (const kinematics::IkSolution& solution : solver.Solve(X_BS * turn * X_TF)) {
-        const double away_rad = (solution.q - home).cwiseAbs().maxCoeff();
-        if (!Allowed(*cell.arm, solution.q) || (nearest && !(away_rad < nearest_rad))) continue;
-        nearest = solution.q;
+      const kinematics::PoseSolutions solutions = solver.Solve(X_BS * turn * X_TF);
+      for (std::size_t id = 0; id < kinematics::kPostures; ++id) {
+        if (!solutions.found[id]) continue;
+        const JointVector q = Eigen::Map<const Eigen::Matrix<double, 6, 1>>(solutions.q[id].data());
+        const double away_rad = (q - home).cwiseAbs().maxCoeff();
+        if (!Allowed(*cell.arm, q) || (nearest && !(away_rad < nearest_rad))) continue;
+        nearest = q;
         nearest_rad = away_rad;
       }
     }

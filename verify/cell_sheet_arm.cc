@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include "kinematics/units.h"
+#include "verify/arm_postures.h"
 #include "verify/arm_reach.h"
 #include "verify/cell_sheet_parts.h"
 #include "verify/cell_words.h"
@@ -110,6 +111,7 @@ std::string ArmSection(const sim::Cell& cell) {
   if (!cell.arm_source.empty()) text += SheetRow("source", cell.arm_source);
   text += SheetRow("form", fmt::format("{}, {}", cell.arm_form.empty() ? "not said" : cell.arm_form,
                                        Plural(cell.arm->joint_count(), "joint")));
+  text += SheetRow("postures", PosturesText(*cell.arm));
   text += SheetRow("", "joints as the panel shows them: range, speed, acceleration, sense and zero");
   text += JointRows(cell);
   text += SheetRow("home", HomeText(cell.home));
