@@ -24,7 +24,12 @@ double LargestStep(const JointVector& q_from, const JointVector& q_to) {
   return largest_rad;
 }
 
-BranchFollower::BranchFollower(const ArmModel& arm) : arm_(arm), ik_(arm) {
+BranchFollower::BranchFollower(const ArmModel& arm) : arm_(arm) {
+  if (HasClosedForm(arm)) {
+    ik_.emplace(arm);
+  } else {
+    search_.emplace(arm);
+  }
   turns_freely_.fill(true);
   for (const JointSpec& joint : arm.joints()) {
     if (!joint.follows) continue;
@@ -35,15 +40,43 @@ BranchFollower::BranchFollower(const ArmModel& arm) : arm_(arm), ik_(arm) {
 }
 
 PoseSolutions BranchFollower::Solve(const Pose& X_AF, const JointVector& external) const {
+  if (search_) return Search(X_AF, external);
   PoseSolutions table;
   table.external = external;
-  for (const IkSolution& solution : ik_.Solve(X_AF)) {
+  for (const IkSolution& solution : ik_->Solve(X_AF)) {
     const auto id = static_cast<std::size_t>(solution.posture.id);
     for (std::size_t j = 0; j < 6; ++j) {
       table.q[id][j] = solution.q[static_cast<Eigen::Index>(j)];
     }
     table.wrist_sin[id] = solution.wrist_sin;
     table.found[id] = true;
+  }
+  return table;
+}
+
+PoseSolutions BranchFollower::Search(const Pose& X_AF, const JointVector& external) const {
+  PoseSolutions table;
+  table.external = external;
+  table.X_AF = X_AF;
+  const auto put = [&table](const SearchedSolution& solution, const std::size_t id) {
+    for (std::size_t j = 0; j < 6; ++j) table.q[id][j] = solution.q[static_cast<Eigen::Index>(j)];
+    table.wrist_sin[id] = 1.0;   // where a joint is open there is no solution
+    table.found[id] = true;
+  };
+  std::vector<const SearchedSolution*> left;
+  const SearchedSolutions solutions = search_->Solve(X_AF);
+  for (const SearchedSolution& solution : solutions) {
+    const auto id = static_cast<std::size_t>(solution.sides);
+    if (table.found[id]) {
+      left.push_back(&solution);
+    } else {
+      put(solution, id);
+    }
+  }
+  std::stable_partition(left.begin(), left.end(), [](const SearchedSolution* one) { return one->in_range; });
+  for (const SearchedSolution* solution : left) {
+    const auto free = std::find(table.found.begin(), table.found.end(), false);
+    if (free != table.found.end()) put(*solution, static_cast<std::size_t>(free - table.found.begin()));
   }
   return table;
 }
@@ -58,20 +91,41 @@ JointVector BranchFollower::KeepJoint4(const JointVector& q, const JointVector& 
   return kept;
 }
 
-std::optional<JointVector> BranchFollower::Near(const PoseSolutions& solutions, const int posture,
-                                                const JointVector& q_near) const {
-  const auto id = static_cast<std::size_t>(posture);
-  if (!solutions.found[id]) return std::nullopt;
-  JointVector q(6 + solutions.external.size());
-  for (Eigen::Index j = 0; j < 6; ++j) q[j] = solutions.q[id][static_cast<std::size_t>(j)];
-  q.tail(solutions.external.size()) = solutions.external;
-  if (solutions.wrist_sin[id] < kStraightWristSin) q = KeepJoint4(q, q_near);
+JointVector BranchFollower::NearestTurns(JointVector q, const JointVector& q_near) const {
   for (Eigen::Index j = 0; j < 6; ++j) {
     const double away_rad = q_near[j] - q[j];
     if (std::abs(away_rad) <= kPi || !turns_freely(j)) continue;
     q[j] += 2.0 * kPi * std::round(away_rad / (2.0 * kPi));
   }
   return q;
+}
+
+std::optional<JointVector> BranchFollower::Continue(const PoseSolutions& solutions, const int posture,
+                                                    const JointVector& q_near) const {
+  const auto id = static_cast<std::size_t>(posture);
+  JointVector q(6 + solutions.external.size());
+  q.tail(solutions.external.size()) = solutions.external;
+  if (const std::optional<JointVector> on = search_->Continue(*solutions.X_AF, q_near)) {
+    q.head(6) = *on;
+    return q;
+  }
+  if (!solutions.found[id]) return std::nullopt;
+  for (Eigen::Index j = 0; j < 6; ++j) q[j] = solutions.q[id][static_cast<std::size_t>(j)];
+  q = NearestTurns(q, q_near);
+  if (LargestStep(q.head(6), q_near.head(6)) <= kTrustedStep_rad) return std::nullopt;
+  return q;
+}
+
+std::optional<JointVector> BranchFollower::Near(const PoseSolutions& solutions, const int posture,
+                                                const JointVector& q_near) const {
+  if (search_) return Continue(solutions, posture, q_near);
+  const auto id = static_cast<std::size_t>(posture);
+  if (!solutions.found[id]) return std::nullopt;
+  JointVector q(6 + solutions.external.size());
+  for (Eigen::Index j = 0; j < 6; ++j) q[j] = solutions.q[id][static_cast<std::size_t>(j)];
+  q.tail(solutions.external.size()) = solutions.external;
+  if (solutions.wrist_sin[id] < kStraightWristSin) q = KeepJoint4(q, q_near);
+  return NearestTurns(q, q_near);
 }
 
 std::optional<JointVector> BranchFollower::FollowStretch(const StraightMove& move,

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "kinematics/inverse_kinematics.h"
+#include "kinematics/numeric_ik.h"
 #include "kinematics/path_targets.h"
 
 namespace aircut::kinematics {
@@ -13,11 +14,15 @@ namespace aircut::kinematics {
 inline constexpr int kPostures = 8;
 
 /// The solutions of one pose of the flange seen from the foot, by posture id.
+/// Found by search: each stands under its sides (NumericIk::SidesOf), or under
+/// the first free id where that is taken; what is more than eight is left out,
+/// solutions outside the joint ranges first.
 struct PoseSolutions {
   std::array<std::array<double, 6>, kPostures> q{};
   std::array<double, kPostures> wrist_sin{};
   std::array<bool, kPostures> found{};
   JointVector external = JointVector(0);   ///< values of the external axes with it
+  std::optional<Pose> X_AF;                ///< the pose, where solutions are searched
 };
 
 /// Largest change of a joint of the chain between two vectors [rad]; external axes
@@ -28,10 +33,17 @@ double LargestStep(const JointVector& q_from, const JointVector& q_to);
 /// solution (whole turns of a joint) it takes the one nearest to where the arm
 /// is; where the wrist is straight, joint 4 stays where it is and joint 6 takes
 /// up the turn. Joint ranges are not looked at here. Immutable.
+///
+/// An arm without closed form is searched (NumericIk). Its solutions have no
+/// posture that a formula would name: a posture is then a branch, begun at the
+/// solution that stands under its id where it begins, and held by continuation
+/// alone from there on, whatever ids its later solutions stand under. Where a
+/// branch ends, the search may give another one under the id, but only joints
+/// farther than kTrustedStep_rad away, so that a straight move sees the jump.
 class BranchFollower {
  public:
-  /// @throws std::invalid_argument where the arm has no closed form. Keeps a
-  /// reference to `arm`.
+  /// @throws std::invalid_argument where the arm can be neither solved in closed
+  /// form nor searched. Keeps a reference to `arm`.
   explicit BranchFollower(const ArmModel& arm);
 
   /// @param X_AF flange from the foot; @param external values of the external
@@ -48,6 +60,9 @@ class BranchFollower {
   /// nothing where the posture ends or jumps on the way.
   std::optional<JointVector> Follow(const StraightMove& move, int posture,
                                     const JointVector& q_from, const PoseSolutions& end) const;
+
+  /// True if the arm has no closed form: a pose without solution may be reachable.
+  bool searches() const { return search_.has_value(); }
 
   /// True if a whole turn of the joint leaves the flange where it is.
   bool turns_freely(Eigen::Index joint) const {
@@ -67,9 +82,14 @@ class BranchFollower {
   std::optional<JointVector> FollowStretch(const StraightMove& move, int posture,
                                            const JointVector& q_from, Stretch stretch) const;
   JointVector KeepJoint4(const JointVector& q, const JointVector& q_near) const;
+  JointVector NearestTurns(JointVector q, const JointVector& q_near) const;
+  PoseSolutions Search(const Pose& X_AF, const JointVector& external) const;
+  std::optional<JointVector> Continue(const PoseSolutions& solutions, int posture,
+                                      const JointVector& q_near) const;
 
   const ArmModel& arm_;
-  InverseKinematics ik_;
+  std::optional<InverseKinematics> ik_;   // or else search_
+  std::optional<NumericIk> search_;
   std::array<bool, kMaxJoints> turns_freely_{};
 };
 

@@ -3,6 +3,7 @@
 #include <cmath>
 #include <cstddef>
 #include <optional>
+#include <stdexcept>
 
 #include "kinematics/atan2_lanes.h"
 #include "kinematics/ortho_parallel.h"
@@ -267,6 +268,15 @@ struct InverseKinematics::Geometry {
 
 InverseKinematics::InverseKinematics(const ArmModel& arm)
     : geometry_(std::make_shared<const Geometry>(Geometry{MakeConstants(arm)})) {}
+
+bool HasClosedForm(const ArmModel& arm) {
+  try {
+    ReadOrthoParallelGeometry(arm);
+    return true;
+  } catch (const std::invalid_argument&) {
+    return false;
+  }
+}
 
 IkSolutions InverseKinematics::Solve(const Pose& X_BF) const {
   if (!IsRigid(X_BF, kRigidTolerance)) return {};

@@ -57,4 +57,7 @@ class InverseKinematics {
   std::shared_ptr<const Geometry> geometry_;
 };
 
+/// @returns true if InverseKinematics can be made for the arm.
+bool HasClosedForm(const ArmModel& arm);
+
 }  // namespace aircut::kinematics

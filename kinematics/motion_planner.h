@@ -84,7 +84,8 @@ struct PlanRequest {
   std::function<void(double fraction)> progress;  ///< optional
 };
 
-/// Solves every pose line in closed form, holds one posture through each cut
+/// Solves every pose line (by search where the arm has no closed form: see
+/// BranchFollower), holds one posture through each cut
 /// (a run of cut lines between rapids), unwraps turns, and lays a time law of
 /// trapezoids under feed, joint speed and joint acceleration; at a corner the
 /// step in joint velocity stays within one controller cycle of acceleration.
@@ -106,7 +107,8 @@ struct PlanRequest {
 /// that were reached.
 /// @throws std::invalid_argument for a request that contradicts itself
 /// (no path, sizes differ, SpinRule::kAsWritten without orientations, numbers
-/// that are not finite) or an arm without closed-form inverse kinematics.
+/// that are not finite) or an arm that can be neither solved in closed form nor
+/// searched (see BranchFollower).
 Motion PlanMotion(const PlanRequest& request);
 
 }  // namespace aircut::kinematics

@@ -3,6 +3,9 @@
 #include <cmath>
 #include <sstream>
 #include <stdexcept>
+#include <vector>
+
+#include "kinematics/axis_lines.h"
 
 namespace aircut::kinematics {
 
@@ -12,31 +15,7 @@ constexpr double kLargestSine = 1e-10;
 constexpr double kLargestGap_mm = 1e-7;
 constexpr double kSmallestLength_mm = 1e-3;
 
-struct AxisLine {
-  Eigen::Vector3d point_B = Eigen::Vector3d::Zero();
-  Eigen::Vector3d direction_B = Eigen::Vector3d::UnitZ();
-};
-
-using AxisLines = std::array<AxisLine, 6>;
-
-// Joint axes in B at model angles 0; a rotation about them leaves them alone.
-AxisLines AxesAtZero(const ArmModel& arm) {
-  AxisLines axes;
-  Pose X_BL = Pose::Identity();
-  std::size_t i = 0;
-  for (const ChainJoint& joint : arm.chain()) {
-    const Pose X_BA = X_BL * joint.before;
-    axes[i++] = {X_BA.translation(), (X_BA.linear() * joint.axis).normalized()};
-    X_BL = X_BA * joint.after;
-  }
-  return axes;
-}
-
-Pose FlangeAtZero(const ArmModel& arm) {
-  Pose X_BF = Pose::Identity();
-  for (const ChainJoint& joint : arm.chain()) X_BF = X_BF * joint.before * joint.after;
-  return X_BF;
-}
+using AxisLines = std::vector<AxisLine>;
 
 void Require(bool holds, const std::string& condition, double value, const std::string& bound) {
   if (holds) return;

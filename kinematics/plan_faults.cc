@@ -3,8 +3,10 @@
 #include <algorithm>
 #include <cmath>
 #include <iomanip>
+#include <optional>
 #include <sstream>
 
+#include "kinematics/inverse_kinematics.h"
 #include "kinematics/joint_room.h"
 #include "kinematics/reach_shell.h"
 #include "kinematics/units.h"
@@ -116,6 +118,24 @@ class FaultCollector {
   std::vector<PlanFault> closed_;
 };
 
+// Of an arm whose solutions are searched: beyond the ball of all its links it is
+// sure, inside it a search may have missed what there is.
+PlanFault SearchFault(const ChainReach& reach, const Pose& X_AF, const PathLine& line) {
+  PlanFault fault;
+  fault.kind = PlanFaultKind::kOutOfReach;
+  fault.value = std::max(reach.Beyond_mm(X_AF), 0.0);
+  fault.limit = reach.outer_mm();
+  if (fault.value > 0.0) {
+    fault.text = PlaceOf(line) + ": the last axis is " + Number(fault.value, 1) +
+                 " mm outside what the arm can reach (" + Number(fault.limit, 1) +
+                 " mm from axis 1 when all links are stretched).";
+  } else {
+    fault.text = PlaceOf(line) + ": no solution was found for this pose; the postures of this arm are "
+                 "searched, so that there is none is not certain.";
+  }
+  return fault;
+}
+
 PlanFault ReachFault(const ReachShell& shell, const Pose& X_BF, const PathLine& line,
                      const int posture) {
   PlanFault fault;
@@ -174,7 +194,13 @@ std::vector<PlanFault> FaultsOfStatedJoints(const PlanRequest& request) {
 
 std::vector<PlanFault> FaultsOfPath(const PathTargets& targets, const ArmModel& arm,
                                     const PostureChoice& choice) {
-  const ReachShell shell(arm);
+  std::optional<ReachShell> shell;
+  std::optional<ChainReach> reach;   // where the arm has no closed form
+  if (HasClosedForm(arm)) {
+    shell.emplace(arm);
+  } else {
+    reach.emplace(arm);
+  }
   FaultCollector collector;
   for (std::size_t i = 0; i < targets.size(); ++i) {
     const PathLine& line = targets.line(i);
@@ -185,7 +211,8 @@ std::vector<PlanFault> FaultsOfPath(const PathTargets& targets, const ArmModel& 
     collector.CloseBefore(i);
     const LineState state = choice.state[i];
     if (state == LineState::kNoSolution) {
-      add(ReachFault(shell, targets.X_AF(i), line, choice.posture[i]));
+      add(shell ? ReachFault(*shell, targets.X_AF(i), line, choice.posture[i])
+                : SearchFault(*reach, targets.X_AF(i), line));
       continue;
     }
     if (state != LineState::kFollowed) add(BreakFault(targets, choice, i, state));

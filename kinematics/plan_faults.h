@@ -16,7 +16,8 @@ std::vector<PlanFault> FaultsOfStatedJoints(const PlanRequest& request);
 /// Faults of the path lines under a choice of postures. Lines next to each other
 /// with the same trouble share one fault, placed at the worst of them.
 /// kOutOfReach: `value` mm beyond reach (0 where only this posture does not get
-/// there), `limit` the reach [mm]. kOutOfRange: `value` rad beyond, `limit` the
+/// there, or where a search found nothing and the pose is not out of reach for
+/// certain), `limit` the reach [mm]. kOutOfRange: `value` rad beyond, `limit` the
 /// end of the range, of the joint or of the sum it carries, whichever is left
 /// further [rad]; the text names the sum. kPostureBreak, kAtSingularity: `value` and `limit`
 /// posture ids before and after.

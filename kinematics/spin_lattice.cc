@@ -7,6 +7,7 @@
 #include "kinematics/forward_kinematics.h"
 #include "kinematics/jacobian.h"
 #include "kinematics/joint_room.h"
+#include "kinematics/manipulability.h"
 #include "kinematics/singularity.h"
 #include "kinematics/units.h"
 
@@ -28,6 +29,8 @@ constexpr double kNearRange_rad = RadFromDeg(6.0);
 constexpr double kNearSingular = 0.12;
 // A spin that turns by one radian counts as this many seconds.
 constexpr double kSpinTravel_s = 0.05;
+// Makes rates of the tip and of its turn comparable where there is no closed form.
+constexpr double kLength_mm = 1000.0;
 // A softness of 1 mm a kN costs 1 [mm/N].
 constexpr double kSoft_mm_n = 1e-3;
 
@@ -37,7 +40,7 @@ double Square(double value) { return value * value; }
 
 SpinLattice::SpinLattice(const PathTargets& targets, const BranchFollower& follower, const int spins)
     : targets_(targets), follower_(follower), arm_(*targets.request().arm),
-      geometry_(ReadOrthoParallelGeometry(arm_)), spins_(spins), step_rad_(kTurn_rad / spins) {
+      geometry_(follower.searches() ? OrthoParallelGeometry{} : ReadOrthoParallelGeometry(arm_)), spins_(spins), step_rad_(kTurn_rad / spins) {
   travel_mm_.push_back(0.0);
   for (std::size_t i = 1; i < targets.size(); ++i) {
     const double step = (targets.X_ST(i).translation() - targets.X_ST(i - 1).translation()).norm();
@@ -112,6 +115,10 @@ std::vector<LatticeNode> SpinLattice::Nodes(const std::size_t line, const int po
 
 // Each closed-form factor against the size it has far from its family (KIN-26).
 double SpinLattice::Singular(const JointVector& q) const {
+  if (follower_.searches()) {
+    const double smallest = SmallestSingularValue(arm_, q, Eigen::Vector3d::Zero(), kLength_mm);
+    return Square(kNearSingular / std::fmax(smallest, 1e-6));
+  }
   SphericalWristParameters p;
   p.a1_mm = geometry_.a1_mm;
   p.a2_mm = geometry_.a2_mm;

@@ -3,8 +3,8 @@
 
 #include <fmt/format.h>
 
+#include "kinematics/branch_follower.h"
 #include "kinematics/external_axes.h"
-#include "kinematics/inverse_kinematics.h"
 #include "sim/cell_tables.h"
 #include "sim/cell_yaml.h"
 #include "sim/input_error.h"
@@ -119,7 +119,7 @@ void ReadArmModel(const YamlMap& arm, const CellContext& context, Cell& cell) {
     auto model = std::make_shared<const ArmModel>(
         is_described ? ArmModel::FromChain(std::move(described.chain), std::move(table.joints))
                      : MakeArm(form_map, cell.arm_form, std::move(table.joints)));
-    kinematics::InverseKinematics closed_form(*model);   // throws if this arm has none
+    kinematics::BranchFollower solved(*model);   // throws if this arm can be neither solved nor searched
     cell.arm = model;
   } catch (const std::invalid_argument& error) {
     form_map.Fail(fmt::format("does not describe an arm that can be solved ({}): mend the geometry", error.what()));

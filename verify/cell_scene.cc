@@ -4,9 +4,9 @@
 #include <cmath>
 #include <stdexcept>
 
+#include "kinematics/branch_follower.h"
 #include "kinematics/external_axes.h"
 #include "kinematics/forward_kinematics.h"
-#include "kinematics/inverse_kinematics.h"
 #include "kinematics/units.h"
 #include "verify/shape_mesh.h"
 
@@ -198,7 +198,7 @@ std::vector<DrawnBody> ToolStackInNose(const sim::Cell& cell, const sim::CellCut
 std::optional<JointVector> PostureAtWorkpieceZero(const sim::Cell& cell, const sim::CellCutter& cutter) {
   if (!cell.arm) return std::nullopt;
   try {
-    const kinematics::InverseKinematics solver(*cell.arm);
+    const kinematics::BranchFollower solver(*cell.arm);
     const Pose X_TF = (cell.X_FH * TipInNose(cutter)).inverse();
     const JointVector home = HomePosture(cell), external = kinematics::ExternalPart(*cell.arm, home);
     const Pose X_AS = kinematics::WorkInFoot(*cell.arm, cell.X_WB.inverse() * cell.X_WS, external);
@@ -206,9 +206,11 @@ std::optional<JointVector> PostureAtWorkpieceZero(const sim::Cell& cell, const s
     double nearest_rad = 0;
     for (int i = 0; i < kTurns; ++i) {
       const Eigen::AngleAxisd turn(2 * kinematics::kPi * i / kTurns, Eigen::Vector3d::UnitZ());
-      for (const kinematics::IkSolution& solution : solver.Solve(X_AS * turn * X_TF)) {
+      const kinematics::PoseSolutions solutions = solver.Solve(X_AS * turn * X_TF);
+      for (std::size_t id = 0; id < kinematics::kPostures; ++id) {
+        if (!solutions.found[id]) continue;
         JointVector q(home.size());
-        q << solution.q, external;
+        q << Eigen::Map<const Eigen::Matrix<double, 6, 1>>(solutions.q[id].data()), external;
         const double away_rad = (q - home).cwiseAbs().maxCoeff();
         if (!Allowed(*cell.arm, q) || (nearest && !(away_rad < nearest_rad))) continue;
         nearest = q;

@@ -30,8 +30,9 @@ std::vector<DrawnBody> ToolStackInNose(const sim::Cell& cell, const sim::CellCut
 
 /// A posture with the tip of the cutter on the origin of S and its axis along +z
 /// of S, within the joint ranges: of all turns about the axis in steps of 5
-/// degrees and of all branches the one nearest to home; external axes stand at home. Nothing where there is
-/// none, or where the arm has no closed form.
+/// degrees and of all branches the one nearest to home; external axes stand at
+/// home. Nothing where there is none, or where the arm can be neither solved nor
+/// searched.
 std::optional<kinematics::JointVector> PostureAtWorkpieceZero(const sim::Cell& cell, const sim::CellCutter& cutter);
 
 /// Where external axes have carried things at panel values `q`, in W: the foot of

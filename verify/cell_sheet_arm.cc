@@ -6,6 +6,7 @@
 #include "kinematics/external_axes.h"
 #include "kinematics/joint_room.h"
 #include "kinematics/units.h"
+#include "verify/arm_postures.h"
 #include "verify/arm_reach.h"
 #include "verify/cell_scene.h"
 #include "verify/cell_sheet_parts.h"
@@ -137,6 +138,7 @@ std::string ArmSection(const sim::Cell& cell) {
   if (!cell.arm_source.empty()) text += SheetRow("source", cell.arm_source);
   text += SheetRow("form", fmt::format("{}, {}", cell.arm_form.empty() ? "not said" : cell.arm_form,
                                        Plural(static_cast<std::int64_t>(cell.arm->chain().size()), "joint")));
+  text += SheetRow("postures", PosturesText(*cell.arm));
   text += SheetRow("", "joints as the panel shows them: range, speed, acceleration, sense and zero");
   text += JointRows(cell);
   text += SheetRow("home", HomeText(cell));

@@ -24,6 +24,7 @@ struct Finding {
   double limit = 0.0;
   std::string unit;
   std::string cause;                     ///< probable cause in the files; empty = unknown
+  bool sure = true;                      ///< false: a search found no better, there may be one
 };
 
 enum class Group { kPremise, kHazard, kQuality };

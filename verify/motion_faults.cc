@@ -4,6 +4,7 @@
 
 #include "kinematics/external_axes.h"
 #include "kinematics/joint_room.h"
+#include "kinematics/inverse_kinematics.h"
 #include "verify/checks.h"
 #include "verify/words.h"
 
@@ -40,6 +41,20 @@ bool HasMoments(const sim::Run& run) {
          track.path_index.size() == moments;
 }
 
+bool IsSure(const sim::Job& job, const PlanFault& fault) {
+  if (job.cell.arm == nullptr || kinematics::HasClosedForm(*job.cell.arm)) return true;
+  if (fault.path_index < 0) return true;   // joints that the cell states
+  return fault.kind == PlanFaultKind::kOutOfReach && fault.value > 0.0;
+}
+
+void LeaveOpenIfUnsure(CheckResult* result) {
+  const auto is_sure = [](const Finding& f) { return f.sure; };
+  if (std::any_of(result->findings.begin(), result->findings.end(), is_sure)) return;
+  result->result = Result::kUnproven;
+  result->why += " The postures of this arm are searched, so another one may do.";
+  result->needs = {"a place of the workpiece or a spin at which the search finds a way, or another arm"};
+}
+
 std::vector<Finding> FaultFindings(const CheckInputs& in,
                                    const std::vector<PlanFaultKind>& kinds) {
   std::vector<Finding> findings;
@@ -58,9 +73,11 @@ std::vector<Finding> FaultFindings(const CheckInputs& in,
       f.at_S = PlaceOf(in.job, fault.path_index);
       f.limit = fault.limit;
       if (SlidesIn(in.job, fault.joint)) f.unit = "mm";
+      f.sure = false;
       findings.push_back(f);
     }
     Finding& f = findings.back();
+    f.sure = f.sure || IsSure(in.job, fault);
     if (!follows || fault.value > f.value) {
       f.value = fault.value;
       f.text = fault.text;
@@ -90,11 +107,14 @@ CheckResult FailedBy(const CheckInputs& in, std::vector<Finding> findings, const
   CheckResult r;
   r.result = Result::kFail;
   for (Finding& f : findings) f.cause = cause;
-  for (const kinematics::SplitAdvice& advice : in.run.motion.splits) findings.front().cause += ". " + advice.text;
   const Finding& first = findings.front();
   r.why = first.text;
   r.where = Lines(first.line, first.lines.empty() ? first.line : first.lines[1]);
   r.findings = std::move(findings);
+  LeaveOpenIfUnsure(&r);
+  if (r.result == Result::kFail) {
+    for (const kinematics::SplitAdvice& advice : in.run.motion.splits) r.findings.front().cause += ". " + advice.text;
+  }
   TrimFindings(&r);
   return r;
 }

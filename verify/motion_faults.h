@@ -14,6 +14,13 @@ namespace aircut::verify {
 /// @returns the tip of a path line in S; nothing where the index is no line.
 std::optional<Eigen::Vector3d> PlaceOf(const sim::Job& job, int path_index);
 
+/// @returns false where the postures of the arm are searched and another posture,
+/// which the search missed, might not have the fault.
+bool IsSure(const sim::Job& job, const kinematics::PlanFault& fault);
+
+/// Makes a failed result unproven where none of its findings is sure.
+void LeaveOpenIfUnsure(CheckResult* result);
+
 /// @returns the faults of planning of the kinds asked for, neighbouring lines in
 /// one finding; values as in PlanFault, the unit `mm` where the joint is a slide.
 std::vector<Finding> FaultFindings(const CheckInputs& in,
@@ -36,8 +43,8 @@ bool HasMoments(const sim::Run& run);
 /// @returns unproven: the arm could not follow the path.
 CheckResult NotFollowed(const sim::Run& run);
 
-/// @returns a failed result from faults of planning, not empty; the first finding
-/// carries what planning found out about a split or a move of the work.
+/// @returns a failed result from faults of planning, not empty, or an unproven one
+/// where none of them is sure; the first finding of a failed one carries what planning found out about a split or a move of the work.
 CheckResult FailedBy(const CheckInputs& in, std::vector<Finding> findings, const std::string& cause);
 
 }  // namespace aircut::verify

@@ -7,6 +7,7 @@
 #include "kinematics/joint_room.h"
 #include "kinematics/units.h"
 #include "verify/checks.h"
+#include "verify/motion_faults.h"
 #include "verify/words.h"
 
 namespace aircut::verify {
@@ -53,6 +54,7 @@ std::vector<Finding> SideFaults(const CheckInputs& in, const std::vector<kinemat
     f.text = move->fault->text;
     f.value = move->fault->value;
     f.limit = move->fault->limit;
+    f.sure = IsSure(in.job, *move->fault);
     findings.push_back(f);
   }
   return findings;

@@ -41,7 +41,7 @@ Finding FindingOf(const sim::Run& run, const sim::PairClearance& p) {
 }
 
 // The raised path leaves reach or range.
-CheckResult NotPlanned(const sim::AirPass& pass) {
+CheckResult NotPlanned(const sim::Job& job, const sim::AirPass& pass) {
   CheckResult r;
   r.result = Result::kFail;
   for (const kinematics::PlanFault& fault : pass.motion.faults) {
@@ -51,9 +51,11 @@ CheckResult NotPlanned(const sim::AirPass& pass) {
     f.limit = fault.limit;
     f.text = fmt::format("The path {} cannot be followed: {}", Raised(pass), fault.text);
     f.cause = "raised so far, or that way, the path leaves the arm's reach or the range of a joint";
+    f.sure = IsSure(job, fault);
     r.findings.push_back(f);
   }
   r.why = r.findings.empty() ? "The raised path gave no motion." : r.findings.front().text;
+  if (!r.findings.empty()) LeaveOpenIfUnsure(&r);
   TrimFindings(&r);
   return r;
 }
@@ -162,7 +164,7 @@ CheckResult CheckSlowAirPass(const CheckInputs& in) {
   CheckResult r;
   if (!pass.why_not.empty()) return Unproven(pass.why_not, {"`air_pass.along`: the direction away from the piece"});
   if (!pass.motion.complete()) {
-    r = NotPlanned(pass);
+    r = NotPlanned(in.job, pass);
   } else if (const std::optional<CheckResult> touching = Contact(in, pass)) {
     r = *touching;
   } else {
