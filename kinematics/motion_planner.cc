@@ -37,12 +37,18 @@ std::optional<double> WrittenSpeed(const PathLine& line, const StraightMove& mov
   return move.turn_rad() / *line.duration_s;
 }
 
+// Something besides the posture is to be chosen.
+bool IsFree(const PlanRequest& request) {
+  const std::vector<bool>& axes = request.external_free;
+  return request.spin == SpinRule::kFree || std::find(axes.begin(), axes.end(), true) != axes.end();
+}
+
 class Planner {
  public:
   Planner(const PlanRequest& request, const PathTargets& targets, const BranchFollower& follower)
       : request_(request), targets_(targets), builder_(request, follower) {
     const auto report = [this](const double fraction) { Report(kSolveShare * fraction); };
-    if (request.spin == SpinRule::kFree && ChooseFreely(follower)) return;
+    if (IsFree(request) && ChooseFreely(follower)) return;
     if (request.start_posture) {
       if (auto held = HoldPosture(targets_, *request.arm, follower, *request.start_posture)) {
         choice_ = *std::move(held);
@@ -85,13 +91,14 @@ class Planner {
     if (!whole.complete) return false;
     targets_ = targets_.With(whole.freedom);
     choice_ = std::move(whole.postures);
+    if (request_.spin != SpinRule::kFree) return true;
     for (const LineFreedom& freedom : whole.freedom) motion_.spin_per_line.push_back(freedom.spin_rad);
     return true;
   }
 
   // Where a cut breaks in every posture, what would have helped.
   void AdviseOnBreaks() {
-    if (request_.spin == SpinRule::kFree || motion_.faults.empty()) return;
+    if (IsFree(request_) || motion_.faults.empty()) return;
     for (const LatticeRun& run : StraightRuns(targets_)) {
       const auto inside = [&run](const PlanFault& fault) {
         const auto index = static_cast<std::size_t>(fault.path_index);

@@ -36,11 +36,32 @@ constexpr double kSoft_mm_n = 1e-3;
 
 double Square(double value) { return value * value; }
 
+// Every combination of the values that free axes may take; the others stand.
+std::vector<JointVector> Settings(const PlanRequest& request) {
+  std::vector<JointVector> settings{request.external};
+  for (std::size_t k = 0; k < request.external_free.size(); ++k) {
+    if (!request.external_free[k]) continue;
+    const JointSpec& joint = request.arm->joints()[request.arm->chain().size() + k];
+    std::vector<JointVector> more;
+    for (const JointVector& setting : settings) {
+      for (int n = 0; n < request.external_samples; ++n) {
+        const double share = (n + 0.5) / request.external_samples;
+        more.push_back(setting);
+        more.back()[static_cast<Eigen::Index>(k)] =
+            joint.lower_rad + share * (joint.upper_rad - joint.lower_rad);
+      }
+    }
+    settings = std::move(more);
+  }
+  return settings;
+}
+
 }  // namespace
 
 SpinLattice::SpinLattice(const PathTargets& targets, const BranchFollower& follower, const int spins)
     : targets_(targets), follower_(follower), arm_(*targets.request().arm),
-      geometry_(follower.searches() ? OrthoParallelGeometry{} : ReadOrthoParallelGeometry(arm_)), spins_(spins), step_rad_(kTurn_rad / spins) {
+      geometry_(follower.searches() ? OrthoParallelGeometry{} : ReadOrthoParallelGeometry(arm_)),
+      spins_(spins), step_rad_(kTurn_rad / spins), external_(Settings(targets.request())) {
   travel_mm_.push_back(0.0);
   for (std::size_t i = 1; i < targets.size(); ++i) {
     const double step = (targets.X_ST(i).translation() - targets.X_ST(i - 1).translation()).norm();
@@ -57,31 +78,34 @@ int SpinLattice::Steps(const int from, const int to) const {
   return ahead > spins_ / 2 ? ahead - spins_ : ahead;
 }
 
-std::vector<std::size_t> SpinLattice::Stations(const LatticeRun& run,
-                                               const std::vector<std::size_t>& extra) const {
+int SpinLattice::MostSteps(const double travel_mm) const {
+  const double most = targets_.request().freedom.spin_per_mm_rad * travel_mm / step_rad_ + 1e-9;
+  return static_cast<int>(std::fmin(most, spins_ / 2));
+}
+
+std::vector<LatticeStation> SpinLattice::Stations(const LatticeRun& run,
+                                                  const std::vector<std::size_t>& extra) const {
   const double per_mm = targets_.request().freedom.spin_per_mm_rad;
   const double wanted = spins_ > 1 ? kLeastSteps * step_rad_ / per_mm : kMostSpacing_mm;
-  std::vector<std::size_t> stations{run.begin};
+  std::vector<LatticeStation> stations{{run.begin, true}};
   for (std::size_t i = run.begin + 1; i < run.end; ++i) {
-    const std::size_t last = stations.back();
-    const double turn = std::acos(std::fmin(1.0, std::fmax(-1.0, targets_.X_ST(last).linear().col(2).dot(
-                                                                     targets_.X_ST(i).linear().col(2)))));
-    const bool is_far = Travel_mm(last, i) >= wanted || turn > kMostAxisTurn_rad;
+    const std::size_t last = stations.back().line;
+    const double turned = targets_.X_ST(last).linear().col(2).dot(targets_.X_ST(i).linear().col(2));
+    const bool is_far = Travel_mm(last, i) >= wanted || turned < std::cos(kMostAxisTurn_rad);
     const bool is_extra = std::binary_search(extra.begin(), extra.end(), i);
-    if (is_far || is_extra || i + 1 == run.end) stations.push_back(i);
+    if (is_far || is_extra || i + 1 == run.end) stations.push_back({i, false});
   }
   return stations;
 }
 
 // Every count of whole turns that lies inside the ranges.
-void SpinLattice::AddCopies(const JointVector& q, const int spin,
-                            std::vector<LatticeNode>& nodes) const {
-  std::vector<JointVector> copies{q};
-  for (Eigen::Index j = 0; j < q.size(); ++j) {
-    if (j >= 6 || !follower_.turns_freely(j)) continue;
+void SpinLattice::AddCopies(const LatticeNode& node, std::vector<LatticeNode>& nodes) const {
+  std::vector<JointVector> copies{node.q};
+  for (Eigen::Index j = 0; j < 6; ++j) {
+    if (!follower_.turns_freely(j)) continue;
     const JointSpec& joint = arm_.joints()[static_cast<std::size_t>(j)];
-    const int lowest = static_cast<int>(std::ceil((joint.lower_rad - q[j]) / kTurn_rad));
-    const int highest = static_cast<int>(std::floor((joint.upper_rad - q[j]) / kTurn_rad));
+    const int lowest = static_cast<int>(std::ceil((joint.lower_rad - node.q[j]) / kTurn_rad));
+    const int highest = static_cast<int>(std::floor((joint.upper_rad - node.q[j]) / kTurn_rad));
     std::vector<JointVector> turned;
     for (const JointVector& copy : copies) {
       for (int turns = lowest; turns <= highest; ++turns) {
@@ -92,23 +116,30 @@ void SpinLattice::AddCopies(const JointVector& q, const int spin,
     copies = std::move(turned);
   }
   for (const JointVector& copy : copies) {
-    if (arm_.InRange(copy)) nodes.push_back({spin, copy});
+    if (arm_.InRange(copy)) nodes.push_back({node.spin, node.posture, node.setting, copy});
   }
 }
 
-std::vector<LatticeNode> SpinLattice::Nodes(const std::size_t line, const int posture) const {
+std::vector<LatticeNode> SpinLattice::Nodes(const std::size_t line) const {
   std::vector<LatticeNode> nodes;
-  const auto id = static_cast<std::size_t>(posture);
-  const JointVector& external = targets_.external(line);
-  for (int spin = 0; spin < spins_; ++spin) {
-    const PoseSolutions solutions =
-        follower_.Solve(targets_.FlangeAt(line, {spin * step_rad_, external}), external);
-    // A straight wrist leaves its turn open: no node.
-    if (!solutions.found[id] || solutions.wrist_sin[id] < BranchFollower::kStraightWristSin) continue;
-    JointVector q(6 + external.size());
-    for (Eigen::Index j = 0; j < 6; ++j) q[j] = solutions.q[id][static_cast<std::size_t>(j)];
-    q.tail(external.size()) = external;
-    AddCopies(q, spin, nodes);
+  for (int setting = 0; setting < settings(); ++setting) {
+    const JointVector& external = External(setting);
+    std::vector<PoseSolutions> at_spin;
+    for (int spin = 0; spin < spins_; ++spin) {
+      at_spin.push_back(follower_.Solve(targets_.FlangeAt(line, {spin * step_rad_, external}), external));
+    }
+    for (int posture = 0; posture < kPostures; ++posture) {
+      const auto id = static_cast<std::size_t>(posture);
+      for (int spin = 0; spin < spins_; ++spin) {
+        const PoseSolutions& solutions = at_spin[static_cast<std::size_t>(spin)];
+        // A straight wrist leaves its turn open: no node.
+        if (!solutions.found[id] || solutions.wrist_sin[id] < BranchFollower::kStraightWristSin) continue;
+        JointVector q(6 + external.size());
+        for (Eigen::Index j = 0; j < 6; ++j) q[j] = solutions.q[id][static_cast<std::size_t>(j)];
+        q.tail(external.size()) = external;
+        AddCopies({spin, posture, setting, q}, nodes);
+      }
+    }
   }
   return nodes;
 }
@@ -162,11 +193,12 @@ double SpinLattice::NodeCost(const LatticeNode& node) const {
 
 std::optional<double> SpinLattice::EdgeCost(const LatticeNode& from, const LatticeNode& to,
                                             const double travel_mm) const {
-  const double turn_rad = std::abs(Steps(from.spin, to.spin)) * step_rad_;
-  const double slack = 1e-9;
-  if (turn_rad > targets_.request().freedom.spin_per_mm_rad * travel_mm + slack) return std::nullopt;
+  const int steps = std::abs(Steps(from.spin, to.spin));
+  if (steps > MostSteps(travel_mm) || from.setting != to.setting) return std::nullopt;
+  if (postures_have_ids() && from.posture != to.posture) return std::nullopt;
+  const double turn_rad = steps * step_rad_;
   double travel_s = 0.0;
-  for (Eigen::Index j = 0; j < from.q.size(); ++j) {
+  for (Eigen::Index j = 0; j < 6; ++j) {   // external axes stand within a run
     const double step_rad = std::abs(to.q[j] - from.q[j]);
     if (step_rad > kMostStep_rad) return std::nullopt;
     travel_s += step_rad / arm_.joints()[static_cast<std::size_t>(j)].speed_rad_s;
@@ -181,93 +213,6 @@ double SpinLattice::LinkCost(const JointVector& q_from, const JointVector& q_to)
     time_s = std::fmax(time_s, std::abs(q_to[j] - q_from[j]) / speed);
   }
   return targets_.request().weights.travel * time_s;
-}
-
-struct SpinLattice::Layer {
-  std::vector<LatticeNode> nodes;
-  std::vector<double> cost;            // of the cheapest way there, infinite where there is none
-  std::vector<std::int32_t> before;
-  std::vector<std::vector<std::int32_t>> at_spin;   // nodes by spin
-};
-
-LatticeWay SpinLattice::SolvePosture(const std::vector<std::size_t>& stations, const int posture,
-                                     const JointVector& q_before,
-                                     const std::vector<ForbiddenNode>& forbidden) const {
-  LatticeWay way;
-  way.posture = posture;
-  way.furthest = stations.front();
-  std::vector<Layer> layers;
-  layers.reserve(stations.size());
-  for (std::size_t s = 0; s < stations.size(); ++s) {
-    Layer layer;
-    layer.nodes = Nodes(stations[s], posture);
-    layer.cost.assign(layer.nodes.size(), kInfinity);
-    layer.before.assign(layer.nodes.size(), -1);
-    layer.at_spin.resize(static_cast<std::size_t>(spins_));
-    const double travel = s == 0 ? 0.0 : Travel_mm(stations[s - 1], stations[s]);
-    const int most = static_cast<int>(
-        std::fmin(targets_.request().freedom.spin_per_mm_rad * travel / step_rad_ + 1e-9, spins_ / 2));
-    bool reached = false;
-    for (std::size_t n = 0; n < layer.nodes.size(); ++n) {
-      const LatticeNode& node = layer.nodes[n];
-      layer.at_spin[static_cast<std::size_t>(node.spin)].push_back(static_cast<std::int32_t>(n));
-      const bool barred = std::any_of(forbidden.begin(), forbidden.end(), [&](const ForbiddenNode& f) {
-        return f.line == stations[s] && f.posture == posture && f.spin == node.spin;
-      });
-      if (barred) continue;
-      double best = s == 0 ? LinkCost(q_before, node.q) : kInfinity;
-      if (s > 0) {
-        const Layer& last = layers.back();
-        for (int d = -most; d <= most; ++d) {
-          const auto spin = static_cast<std::size_t>((node.spin + d + spins_) % spins_);
-          for (const std::int32_t b : last.at_spin[spin]) {
-            const auto from = static_cast<std::size_t>(b);
-            if (!(last.cost[from] < best)) continue;
-            const std::optional<double> edge = EdgeCost(last.nodes[from], node, travel);
-            if (!edge || !(last.cost[from] + *edge < best)) continue;
-            best = last.cost[from] + *edge;
-            layer.before[n] = b;
-          }
-        }
-      }
-      if (best == kInfinity) continue;
-      layer.cost[n] = best + NodeCost(node);
-      reached = true;
-    }
-    if (!reached) return way;
-    way.furthest = stations[s];
-    layers.push_back(std::move(layer));
-  }
-  const Layer& end = layers.back();
-  std::size_t n = static_cast<std::size_t>(std::min_element(end.cost.begin(), end.cost.end()) - end.cost.begin());
-  way.complete = true;
-  way.cost = end.cost[n];
-  way.stations = stations;
-  way.q.resize(stations.size());
-  std::vector<int> spin(stations.size());
-  for (std::size_t s = stations.size(); s-- > 0;) {
-    way.q[s] = layers[s].nodes[n].q;
-    spin[s] = layers[s].nodes[n].spin;
-    if (s > 0) n = static_cast<std::size_t>(layers[s].before[n]);
-  }
-  way.spin.push_back(spin[0]);
-  for (std::size_t s = 1; s < spin.size(); ++s) {
-    way.spin.push_back(way.spin.back() + Steps(spin[s - 1], spin[s]));
-  }
-  return way;
-}
-
-LatticeWay SpinLattice::Solve(const std::vector<std::size_t>& stations, const JointVector& q_before,
-                              const std::vector<ForbiddenNode>& forbidden) const {
-  LatticeWay best;
-  best.furthest = stations.front();
-  for (int posture = 0; posture < kPostures; ++posture) {
-    LatticeWay way = SolvePosture(stations, posture, q_before, forbidden);
-    const std::size_t furthest = std::max(best.furthest, way.furthest);
-    if (way.complete && (!best.complete || way.cost < best.cost)) best = std::move(way);
-    best.furthest = furthest;
-  }
-  return best;
 }
 
 }  // namespace aircut::kinematics

@@ -13,40 +13,44 @@
 namespace aircut::kinematics {
 namespace {
 
-constexpr int kMostRounds = 8;
+constexpr int kMostRounds = 16;
 constexpr int kSmoothings = 30;
 // A smoothed spin may cost this much more at a station than the lattice's.
 constexpr double kValley = 1.02;
 
-struct RunChoice {
-  bool complete = false;
-  std::vector<double> spin_rad;     // one per line of the run
-  PostureChoice postures;
-  std::size_t furthest = 0;
+JointVector ComesFrom(const PlanRequest& request) {
+  if (request.start_posture) return *request.start_posture;
+  return request.approach.empty() ? request.home : request.approach.back();
+}
+
+LatticeEnds EndsOf(const PlanRequest& request) {
+  return {ComesFrom(request), request.retreat.empty() ? request.home : request.retreat.front()};
+}
+
+/// Stations [begin, end) of one run.
+struct StationRun {
+  std::size_t begin = 0, end = 0;
 };
 
-class RunChooser {
+class PathChooser {
  public:
-  RunChooser(const PathTargets& targets, const BranchFollower& follower, const SpinLattice& lattice)
-      : targets_(targets), follower_(follower), lattice_(lattice) {}
+  PathChooser(const PathTargets& targets, const BranchFollower& follower, const SpinLattice& lattice)
+      : targets_(targets), follower_(follower), lattice_(lattice), search_(lattice),
+        runs_(StraightRuns(targets)), extra_(runs_.size()) {}
 
-  RunChoice Choose(const LatticeRun& run, const JointVector& q_before) {
-    std::vector<std::size_t> extra;
-    std::vector<ForbiddenNode> forbidden;
-    RunChoice choice;
+  WholePathChoice Choose(const std::function<void(double)>& progress) {
+    WholePathChoice choice;
     for (int round = 0; round < kMostRounds; ++round) {
-      const std::vector<std::size_t> stations = lattice_.Stations(run, extra);
-      const LatticeWay way = lattice_.Solve(stations, q_before, forbidden);
-      choice.furthest = way.furthest;
+      const LatticeWay way = search_.Solve(Stations(), EndsOf(targets_.request()), forbidden_);
+      if (progress) progress(1.0 - std::pow(0.5, round + 1));
+      choice.broken = way.broken;
       if (!way.complete) return choice;
-      choice.spin_rad = Interpolated(run, way, Smoothed(way));
-      choice.postures = Followed(run, way, choice.spin_rad);
-      const std::optional<std::size_t> failed = FirstFailure(run, choice.postures);
-      if (failed) {
-        AddStation(*failed, way, extra, forbidden);
+      choice.freedom = Interpolated(way, Smoothed(way));
+      choice.postures = Followed(way, choice.freedom);
+      if (const auto barred = Bar(way, choice)) {
+        choice.broken = *barred;
         continue;
       }
-      if (Forbid(way, choice, run, forbidden)) continue;
       choice.complete = true;
       return choice;
     }
@@ -54,45 +58,66 @@ class RunChooser {
   }
 
  private:
-  // The line that failed becomes a station; if it is one already, its node is barred.
-  void AddStation(const std::size_t line, const LatticeWay& way, std::vector<std::size_t>& extra,
-                  std::vector<ForbiddenNode>& forbidden) const {
-    const auto at = std::lower_bound(way.stations.begin(), way.stations.end(), line);
-    if (at != way.stations.end() && *at == line) {
-      forbidden.push_back(NodeOf(way, static_cast<std::size_t>(at - way.stations.begin())));
-      return;
+  std::vector<LatticeStation> Stations() {
+    std::vector<LatticeStation> stations;
+    station_runs_.clear();
+    for (std::size_t r = 0; r < runs_.size(); ++r) {
+      const std::vector<LatticeStation> more = lattice_.Stations(runs_[r], extra_[r]);
+      station_runs_.push_back({stations.size(), stations.size() + more.size()});
+      stations.insert(stations.end(), more.begin(), more.end());
     }
+    return stations;
+  }
+
+  // What stands in the way of a choice is barred, one line a run, or else every
+  // refused station. @returns the first of them, nothing where there is none.
+  std::optional<std::size_t> Bar(const LatticeWay& way, const WholePathChoice& choice) {
+    std::optional<std::size_t> first;
+    for (std::size_t r = 0; r < runs_.size(); ++r) {
+      const std::optional<std::size_t> failed = FirstFailure(runs_[r], choice.postures);
+      if (!failed) continue;
+      AddStation(*failed, r, way);
+      if (!first) first = failed;
+    }
+    return first ? first : BarRefused(way, choice.postures);
+  }
+
+  // The line that failed becomes a station; if it is one already, its node is barred.
+  void AddStation(const std::size_t line, const std::size_t run, const LatticeWay& way) {
+    for (std::size_t s = station_runs_[run].begin; s < station_runs_[run].end; ++s) {
+      if (way.stations[s].line == line) return BarNode(way, s);
+    }
+    std::vector<std::size_t>& extra = extra_[run];
     extra.insert(std::lower_bound(extra.begin(), extra.end(), line), line);
   }
 
-  ForbiddenNode NodeOf(const LatticeWay& way, const std::size_t s) const {
-    const int spins = static_cast<int>(std::lround(2.0 * kPi / lattice_.step_rad()));
-    return {way.stations[s], way.posture, ((way.spin[s] % spins) + spins) % spins};
+  void BarNode(const LatticeWay& way, const std::size_t s) {
+    const LatticeNode& node = way.nodes[s];
+    forbidden_.push_back({way.stations[s].line, node.posture, node.spin, node.setting});
   }
 
-  // Bars the stations whose clearance is below 0. @returns true if there were any.
-  bool Forbid(const LatticeWay& way, const RunChoice& choice, const LatticeRun& run,
-              std::vector<ForbiddenNode>& forbidden) const {
+  // Bars the stations whose clearance is below 0.
+  std::optional<std::size_t> BarRefused(const LatticeWay& way, const PostureChoice& postures) {
     const auto& clearance_mm = targets_.request().clearance_mm;
-    if (!clearance_mm) return false;
-    bool any = false;
+    std::optional<std::size_t> first;
+    if (!clearance_mm) return first;
     for (std::size_t s = 0; s < way.stations.size(); ++s) {
-      const JointVector& q = choice.postures.q[way.stations[s] - run.begin];
-      if (clearance_mm(q, way.stations[s]) >= 0.0) continue;
-      forbidden.push_back(NodeOf(way, s));
-      any = true;
+      const std::size_t line = way.stations[s].line;
+      if (clearance_mm(postures.q[line], line) >= 0.0) continue;
+      BarNode(way, s);
+      if (!first) first = line;
     }
-    return any;
+    return first;
   }
 
   double CostAt(const LatticeWay& way, const std::size_t s, const double spin_rad) const {
-    const std::size_t line = way.stations[s];
-    const JointVector& external = targets_.external(line);
+    const LatticeNode& node = way.nodes[s];
+    const JointVector& external = lattice_.External(node.setting);
     const PoseSolutions solutions =
-        follower_.Solve(targets_.FlangeAt(line, {spin_rad, external}), external);
-    const std::optional<JointVector> q = follower_.Near(solutions, way.posture, way.q[s]);
+        follower_.Solve(targets_.FlangeAt(way.stations[s].line, {spin_rad, external}), external);
+    const std::optional<JointVector> q = follower_.Near(solutions, node.posture, node.q);
     if (!q || !targets_.request().arm->InRange(*q)) return std::numeric_limits<double>::infinity();
-    return lattice_.NodeCost({0, *q});
+    return lattice_.NodeCost({node.spin, node.posture, node.setting, *q});
   }
 
   // Evened out by the mean of both neighbours, within a step of the lattice.
@@ -100,54 +125,68 @@ class RunChooser {
     std::vector<double> spin_rad, most;
     for (std::size_t s = 0; s < way.spin.size(); ++s) {
       spin_rad.push_back(way.spin[s] * lattice_.step_rad());
-      most.push_back(kValley * CostAt(way, s, spin_rad[s]));
+      most.push_back(lattice_.spins() > 1 ? kValley * CostAt(way, s, spin_rad[s]) : 0.0);
     }
+    if (lattice_.spins() == 1) return spin_rad;
     const std::vector<double> lattice_rad = spin_rad;
     for (int round = 0; round < kSmoothings; ++round) {
-      for (std::size_t s = 1; s + 1 < spin_rad.size(); ++s) {
-        const double before = lattice_.Travel_mm(way.stations[s - 1], way.stations[s]);
-        const double after = lattice_.Travel_mm(way.stations[s], way.stations[s + 1]);
-        if (!(before + after > 0.0)) continue;
-        const double mean = (after * spin_rad[s - 1] + before * spin_rad[s + 1]) / (before + after);
-        if (std::abs(mean - lattice_rad[s]) > lattice_.step_rad()) continue;
-        if (CostAt(way, s, mean) <= most[s]) spin_rad[s] = mean;
+      for (const StationRun& run : station_runs_) {
+        for (std::size_t s = run.begin + 1; s + 1 < run.end; ++s) {
+          const double mean = MeanOfNeighbours(way, spin_rad, s);
+          if (mean == spin_rad[s] || std::abs(mean - lattice_rad[s]) > lattice_.step_rad()) continue;
+          if (CostAt(way, s, mean) <= most[s]) spin_rad[s] = mean;
+        }
       }
     }
     return spin_rad;
   }
 
-  // Even in travel from station to station.
-  std::vector<double> Interpolated(const LatticeRun& run, const LatticeWay& way,
-                                   const std::vector<double>& spin_rad) const {
-    std::vector<double> lines_rad;
-    std::size_t s = 0;
-    for (std::size_t i = run.begin; i < run.end; ++i) {
-      while (s + 1 < way.stations.size() && way.stations[s + 1] <= i) ++s;
-      if (s + 1 == way.stations.size()) {
-        lines_rad.push_back(spin_rad[s]);
-        continue;
-      }
-      const double whole = lattice_.Travel_mm(way.stations[s], way.stations[s + 1]);
-      const double part = whole > 0.0 ? lattice_.Travel_mm(way.stations[s], i) / whole : 0.0;
-      lines_rad.push_back(spin_rad[s] + part * (spin_rad[s + 1] - spin_rad[s]));
-    }
-    return lines_rad;
+  double MeanOfNeighbours(const LatticeWay& way, const std::vector<double>& spin_rad,
+                          const std::size_t s) const {
+    const double before = lattice_.Travel_mm(way.stations[s - 1].line, way.stations[s].line);
+    const double after = lattice_.Travel_mm(way.stations[s].line, way.stations[s + 1].line);
+    if (!(before + after > 0.0)) return spin_rad[s];
+    return (after * spin_rad[s - 1] + before * spin_rad[s + 1]) / (before + after);
   }
 
-  PostureChoice Followed(const LatticeRun& run, const LatticeWay& way,
-                         const std::vector<double>& spin_rad) const {
-    std::vector<LineFreedom> freedom(targets_.size());
-    for (std::size_t i = 0; i < freedom.size(); ++i) {
-      const bool inside = i >= run.begin && i < run.end;
-      freedom[i] = {inside ? spin_rad[i - run.begin] : 0.0, targets_.external(i)};
+  // The spin goes evenly in travel from station to station.
+  std::vector<LineFreedom> Interpolated(const LatticeWay& way, const std::vector<double>& spin_rad) const {
+    std::vector<LineFreedom> freedom;
+    for (std::size_t r = 0; r < runs_.size(); ++r) {
+      std::size_t s = station_runs_[r].begin;
+      const JointVector& external = lattice_.External(way.nodes[s].setting);
+      for (std::size_t i = runs_[r].begin; i < runs_[r].end; ++i) {
+        while (s + 1 < station_runs_[r].end && way.stations[s + 1].line <= i) ++s;
+        double spin = spin_rad[s];
+        if (s + 1 < station_runs_[r].end) {
+          const double whole = lattice_.Travel_mm(way.stations[s].line, way.stations[s + 1].line);
+          const double part = whole > 0.0 ? lattice_.Travel_mm(way.stations[s].line, i) / whole : 0.0;
+          spin += part * (spin_rad[s + 1] - spin_rad[s]);
+        }
+        freedom.push_back({spin, external});
+      }
     }
-    return FollowPosture(targets_.With(freedom), follower_, {run.begin, run.end, way.posture}, way.q.front());
+    return freedom;
+  }
+
+  PostureChoice Followed(const LatticeWay& way, const std::vector<LineFreedom>& freedom) const {
+    const PathTargets chosen = targets_.With(freedom);
+    PostureChoice all;
+    for (std::size_t r = 0; r < runs_.size(); ++r) {
+      const LatticeNode& first = way.nodes[station_runs_[r].begin];
+      const PostureChoice run = FollowPosture(
+          chosen, follower_, {runs_[r].begin, runs_[r].end, first.posture}, first.q);
+      all.q.insert(all.q.end(), run.q.begin(), run.q.end());
+      all.posture.insert(all.posture.end(), run.posture.begin(), run.posture.end());
+      all.state.insert(all.state.end(), run.state.begin(), run.state.end());
+    }
+    return all;
   }
 
   std::optional<std::size_t> FirstFailure(const LatticeRun& run, const PostureChoice& postures) const {
     const ArmModel& arm = *targets_.request().arm;
-    for (std::size_t i = 0; i < postures.q.size(); ++i) {
-      if (postures.state[i] != LineState::kFollowed || !arm.InRange(postures.q[i])) return run.begin + i;
+    for (std::size_t i = run.begin; i < run.end; ++i) {
+      if (postures.state[i] != LineState::kFollowed || !arm.InRange(postures.q[i])) return i;
     }
     return std::nullopt;
   }
@@ -155,22 +194,12 @@ class RunChooser {
   const PathTargets& targets_;
   const BranchFollower& follower_;
   const SpinLattice& lattice_;
+  LatticeSearch search_;
+  std::vector<LatticeRun> runs_;
+  std::vector<StationRun> station_runs_;             // of the last round
+  std::vector<std::vector<std::size_t>> extra_;      // lines that must be stations, per run
+  std::vector<ForbiddenNode> forbidden_;
 };
-
-JointVector ComesFrom(const PlanRequest& request) {
-  if (request.start_posture) return *request.start_posture;
-  return request.approach.empty() ? request.home : request.approach.back();
-}
-
-void Append(const RunChoice& run, const PathTargets& targets, WholePathChoice& choice) {
-  for (std::size_t i = 0; i < run.spin_rad.size(); ++i) {
-    choice.freedom.push_back({run.spin_rad[i], targets.external(choice.freedom.size())});
-  }
-  PostureChoice& all = choice.postures;
-  all.q.insert(all.q.end(), run.postures.q.begin(), run.postures.q.end());
-  all.posture.insert(all.posture.end(), run.postures.posture.begin(), run.postures.posture.end());
-  all.state.insert(all.state.end(), run.postures.state.begin(), run.postures.state.end());
-}
 
 struct WorkShift {
   const char* words;
@@ -182,13 +211,17 @@ struct WorkShift {
 constexpr double kShifts_mm[] = {20, 50, 100, 200, 400};
 constexpr double kTurns_deg[] = {5, 10, 20, 45};
 
+LatticeWay WayThrough(const PlanRequest& request, const int spins) {
+  const PathTargets targets(request);
+  const BranchFollower follower(*request.arm);
+  const SpinLattice lattice(targets, follower, spins);
+  return LatticeSearch(lattice).Solve(lattice.Stations({0, targets.size()}, {}), EndsOf(request), {});
+}
+
 bool HelpsAt(const PlanRequest& request, const int spins, const Pose& X_SS) {
   PlanRequest moved = request;
   moved.X_BS = request.X_BS * X_SS;
-  const PathTargets targets(moved);
-  const BranchFollower follower(*moved.arm);
-  const SpinLattice lattice(targets, follower, spins);
-  return lattice.Solve(lattice.Stations({0, targets.size()}, {}), ComesFrom(moved), {}).complete;
+  return WayThrough(moved, spins).complete;
 }
 
 std::string HelpText(const PlanRequest& request, const int spins) {
@@ -232,16 +265,19 @@ SplitAdvice AdviseSplit(const PathTargets& targets, const LatticeRun& run, const
                    part.path.begin() + static_cast<std::ptrdiff_t>(run.end));
   part.X_FT.assign(targets.request().X_FT.begin() + static_cast<std::ptrdiff_t>(run.begin),
                    targets.request().X_FT.begin() + static_cast<std::ptrdiff_t>(run.end));
-  const PathTargets own(part);
-  const BranchFollower follower(*part.arm);
-  const SpinLattice lattice(own, follower, spins);
-  const LatticeWay way = lattice.Solve(lattice.Stations({0, own.size()}, {}), ComesFrom(part), {});
+  const LatticeWay way = WayThrough(part, spins);
   SplitAdvice advice;
   advice.first_line = part.path.front().line;
   advice.last_line = part.path.back().line;
   advice.split_line = part.path[way.furthest].line;
-  advice.text = "Lines " + std::to_string(advice.first_line) + " to " + std::to_string(advice.last_line) +
-                " have no unbroken run in one posture; the farthest that one gets from their start is line " +
+  const std::string lines =
+      "Lines " + std::to_string(advice.first_line) + " to " + std::to_string(advice.last_line);
+  if (way.complete) {
+    advice.text = lines + " have no way that " + std::to_string(kMostRounds) +
+                  " attempts found, though the coarse look at them shows one: another spin lattice may do.";
+    return advice;
+  }
+  advice.text = lines + " have no unbroken run in one posture; the farthest that one gets from their start is line " +
                 std::to_string(advice.split_line) + ": split the cut there. " + HelpText(part, spins);
   return advice;
 }
@@ -249,21 +285,13 @@ SplitAdvice AdviseSplit(const PathTargets& targets, const LatticeRun& run, const
 WholePathChoice ChooseWholePath(const PathTargets& targets, const BranchFollower& follower,
                                 const std::function<void(double)>& progress) {
   const PlanRequest& request = targets.request();
-  const SpinLattice lattice(targets, follower, request.freedom.spins);
-  RunChooser chooser(targets, follower, lattice);
-  WholePathChoice choice;
-  choice.complete = true;
-  JointVector q_before = ComesFrom(request);
+  const int spins = request.spin == SpinRule::kFree ? request.freedom.spins : 1;
+  const SpinLattice lattice(targets, follower, spins);
+  WholePathChoice choice = PathChooser(targets, follower, lattice).Choose(progress);
+  if (choice.complete) return choice;
   for (const LatticeRun& run : StraightRuns(targets)) {
-    const RunChoice chosen = chooser.Choose(run, q_before);
-    if (!chosen.complete) {
-      choice.complete = false;
-      choice.splits.push_back(AdviseSplit(targets, run, request.freedom.spins));
-      return choice;
-    }
-    q_before = chosen.postures.q.back();
-    Append(chosen, targets, choice);
-    if (progress) progress(static_cast<double>(run.end) / static_cast<double>(targets.size()));
+    if (choice.broken < run.begin || choice.broken >= run.end) continue;
+    choice.splits.push_back(AdviseSplit(targets, run, spins));
   }
   return choice;
 }

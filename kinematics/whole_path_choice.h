@@ -4,24 +4,27 @@
 #include <vector>
 
 #include "kinematics/posture_choice.h"
-#include "kinematics/spin_lattice.h"
+#include "kinematics/lattice_search.h"
 
 namespace aircut::kinematics {
 
-/// Spin and posture of every line, chosen over the whole path.
+/// Spin, setting of the external axes and posture of every line, chosen over the
+/// whole path.
 struct WholePathChoice {
   bool complete = false;                 ///< every run is followed without a break
   std::vector<LineFreedom> freedom;      ///< one per line
   PostureChoice postures;                ///< with that freedom; only where complete
+  std::size_t broken = 0;                ///< where not complete: path index of a line that is not reached
   std::vector<SplitAdvice> splits;       ///< where a run has no unbroken way
 };
 
-/// For SpinRule::kFree. Runs (lines joined by straight moves) are chosen one
-/// after the other: the cheapest way through the lattice (SpinLattice), then the
-/// spin evened out within one lattice step as long as its cost does not rise,
-/// then followed line by line; where a line fails, or the request's clearance
-/// callback refuses a station, it becomes a forbidden node or a station of its
-/// own and the run is chosen again, a few times.
+/// For SpinRule::kFree, and where external axes may be chosen. The cheapest way
+/// through the lattice over all runs (lines joined by straight moves), the joint
+/// moves between them and the ways in and out (LatticeSearch); then the spin evened
+/// out within one lattice step as long as its cost does not rise, then followed
+/// line by line. A line that fails becomes a station of its own or a forbidden
+/// node, a station that the request's clearance callback refuses a forbidden one,
+/// and the whole is chosen again, a few times.
 WholePathChoice ChooseWholePath(const PathTargets& targets, const BranchFollower& follower,
                                 const std::function<void(double)>& progress);
 
