@@ -242,8 +242,8 @@ SplitAdvice AdviseSplit(const PathTargets& targets, const LatticeRun& run, const
   advice.split_line = part.path[way.furthest].line;
   advice.text = "Lines " + std::to_string(advice.first_line) + " to " + std::to_string(advice.last_line) +
                 " have no unbroken run in one posture; the farthest that one gets from their start is line " +
-                std::to_string(advice.split_line) + ": split the cut there. " +
-                (follower.searches() ? "" : HelpText(part, spins));   // a search would take minutes
+                std::to_string(advice.split_line) + ": split the cut there." +
+                (follower.searches() ? "" : " " + HelpText(part, spins));   // a search would take minutes
   return advice;
 }
 
