@@ -106,10 +106,11 @@ inline const char* TinyArmForm() {
 }
 
 /// The same arm as rows of a table with its wrist pulled apart: axis 5 passes axis
-/// 4 at 30 mm and axis 6 passes axis 5 at 40 mm, so that it has no closed form.
+/// 4 at 30 mm and axis 6 passes axis 5 at 40 mm, so that it has no closed form. Its
+/// link frames are those of the rows: the bodies of the links do not fit.
 inline const char* OffsetWristForm() {
   return "{form: dh_standard, rows: [{a: 150, alpha: -90, d: 500, theta_offset: 0}, "
-         "{a: 700, alpha: 0, d: 0, theta_offset: -90}, {a: 120, alpha: -90, d: 0, theta_offset: 0}, "
+         "{a: 700, alpha: 0, d: 0, theta_offset: -90}, {a: 120, alpha: -90, d: 0, theta_offset: -90}, "
          "{a: 30, alpha: 90, d: 700, theta_offset: 0}, {a: 40, alpha: -90, d: 0, theta_offset: 0}, "
          "{a: 0, alpha: 0, d: 120, theta_offset: 180}]}";
 }
