@@ -39,6 +39,10 @@ constexpr double kDegenerate = 1e-8;
 constexpr int kDampedSteps = 40;
 constexpr double kMostStep_rad = 1.0;
 constexpr double kLeastDamping = 1e-7;
+// A step that leaves more than this of the squared miss gains nothing; so many of
+// them one after the other end a start.
+constexpr double kNoGain = 0.97;
+constexpr int kIdleSteps = 4;
 // A miss from which Newton takes over, and its steps: at a double root each
 // only halves the miss of the joints.
 constexpr double kNearEnough = 1e-3;
@@ -243,7 +247,8 @@ class NumericIk::Chain {
 };
 
 struct NumericIk::Parts {
-  Parts(const ArmModel& arm, const SearchRules& search_rules) : chain(arm), rules(search_rules) {
+  Parts(const ArmModel& arm, const SearchRules& search_rules)
+      : chain(arm), reach(arm), rules(search_rules) {
     double largest = 0.0;
     for (int k = 0; k < kTable; ++k) {
       table.push_back(chain.Model(chain.SpreadPosture(k)));
@@ -270,6 +275,7 @@ struct NumericIk::Parts {
   std::vector<int> NearestStarts(const Target& target) const;
 
   Chain chain;
+  ChainReach reach;
   SearchRules rules;
   std::vector<Vector6> table;
   std::vector<Placed> placed;
@@ -289,11 +295,16 @@ std::optional<Vector6> NumericIk::Parts::Newton(Vector6 theta, const Target& tar
 }
 
 std::optional<Vector6> NumericIk::Parts::Search(Vector6 theta, const Target& target) const {
+  double last = std::numeric_limits<double>::infinity();
+  int idle = 0;
   for (int k = 0; k < kDampedSteps; ++k) {
     const Placed at = chain.Place(theta);
     const Vector6 miss = chain.Miss(at, target);
     const double half_square = 0.5 * miss.squaredNorm();
     if (half_square <= 0.5 * kNearEnough * kNearEnough) return Newton(theta, target);
+    idle = half_square > kNoGain * last ? idle + 1 : 0;
+    if (idle == kIdleSteps) return std::nullopt;
+    last = half_square;
     const Matrix6 J = chain.JacobianAt(at);
     Matrix6 A = J.transpose() * J;
     A.diagonal().array() += half_square + kLeastDamping;
@@ -386,8 +397,8 @@ bool NumericIk::has_near_arm() const { return parts_->near.has_value(); }
 
 SearchedSolutions NumericIk::Solve(const Pose& X_AF) const {
   SearchedSolutions all;
-  if (!IsRigid(X_AF, kRigidTolerance)) return all;
   const Parts& parts = *parts_;
+  if (!IsRigid(X_AF, kRigidTolerance) || parts.reach.Beyond_mm(X_AF) > 0.0) return all;
   const Target target{Eigen::Quaterniond(X_AF.linear()).normalized().toRotationMatrix(), X_AF.translation()};
   const auto is_new = [&](const Vector6& start) {
     const std::optional<Vector6> theta = parts.Search(start, target);

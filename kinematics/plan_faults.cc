@@ -130,8 +130,7 @@ PlanFault SearchFault(const ChainReach& reach, const Pose& X_AF, const PathLine&
                  " mm outside what the arm can reach (" + Number(fault.limit, 1) +
                  " mm from axis 1 when all links are stretched).";
   } else {
-    fault.text = PlaceOf(line) + ": no solution was found for this pose; the postures of this arm are "
-                 "searched, so that there is none is not certain.";
+    fault.text = PlaceOf(line) + ": no solution was found for this pose by search.";
   }
   return fault;
 }

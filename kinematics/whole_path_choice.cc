@@ -278,7 +278,9 @@ SplitAdvice AdviseSplit(const PathTargets& targets, const LatticeRun& run, const
     return advice;
   }
   advice.text = lines + " have no unbroken run in one posture; the farthest that one gets from their start is line " +
-                std::to_string(advice.split_line) + ": split the cut there. " + HelpText(part, spins);
+                std::to_string(advice.split_line) + ": split the cut there.";
+  // With searched arms every try of a shift would take minutes.
+  if (!BranchFollower(*part.arm).searches()) advice.text += " " + HelpText(part, spins);
   return advice;
 }
 

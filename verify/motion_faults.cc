@@ -112,7 +112,8 @@ CheckResult FailedBy(const CheckInputs& in, std::vector<Finding> findings, const
   r.where = Lines(first.line, first.lines.empty() ? first.line : first.lines[1]);
   r.findings = std::move(findings);
   LeaveOpenIfUnsure(&r);
-  if (r.result == Result::kFail) {
+  // What helps a searched arm was not looked for, nor is it sure where its run breaks.
+  if (in.job.cell.arm == nullptr || kinematics::HasClosedForm(*in.job.cell.arm)) {
     for (const kinematics::SplitAdvice& advice : in.run.motion.splits) r.findings.front().cause += ". " + advice.text;
   }
   TrimFindings(&r);

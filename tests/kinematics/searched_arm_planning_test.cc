@@ -8,6 +8,7 @@
 
 #include "kinematics/branch_follower.h"
 #include "kinematics/jacobian.h"
+#include "kinematics/reach_shell.h"
 #include "tests/kinematics/planner_scene.h"
 #include "tests/support/pose_near.h"
 #include "tests/support/random_pose.h"
@@ -134,13 +135,23 @@ TEST(SearchedArmPlanningTest, FreeSpinIsChosenForASearchedArm) {
 // ball without a solution is not said to be out of reach.
 TEST(SearchedArmPlanningTest, OnlySureFaultsAreCalledOutOfReach) {
   const ArmModel arm = support::OffsetWristArm();
-  const Motion far = PlanMotion(Request(arm, {Line(1, {2400, 0, 0}, 20), Line(2, {2400, 1, 0}, 20)}));
+  ToolPath far_path = StraightCut(20, 20);
+  for (PathLine& line : far_path) line.p_ST.x() = 2400;
+  const Motion far = PlanMotion(Request(arm, far_path));
   ASSERT_EQ(far.faults.size(), 1u);
   EXPECT_EQ(far.faults[0].kind, PlanFaultKind::kOutOfReach);
   EXPECT_GT(far.faults[0].value, 0.0);
   EXPECT_THAT(far.faults[0].text, HasSubstr("outside what the arm can reach"));
-  // Tool down behind the foot and far below it, where the arm folds into itself.
-  const Motion near = PlanMotion(Request(arm, {Line(1, {-1500, 0, -500}, 20), Line(2, {-1500, 1, -500}, 20)}));
+  // At the rim of the ball with the flange looking back at the foot: axis 6 passes
+  // axis 5 at 80 mm, across the way out.
+  const Eigen::Vector3d out_S = Eigen::Vector3d::UnitX();
+  ToolPath path;
+  for (int i = 0; i < 2; ++i) path.push_back(Line(i + 1, {495, 1.0 * i, 180}, 20, MoveKind::kCut, out_S));
+  PlanRequest rim = Request(arm, path);
+  rim.toward_S = Eigen::Vector3d::UnitZ();
+  const Pose X_BT = rim.X_BS * MakePose(RotationFromAxis(out_S, rim.toward_S), rim.path[0].p_ST);
+  EXPECT_LT(ChainReach(arm).Beyond_mm(X_BT * SpindleInFlange().inverse()), 0.0);
+  const Motion near = PlanMotion(rim);
   ASSERT_FALSE(near.faults.empty());
   EXPECT_EQ(near.faults[0].kind, PlanFaultKind::kOutOfReach);
   EXPECT_EQ(near.faults[0].value, 0.0);

@@ -45,6 +45,18 @@ TEST(ExecutedTrackTest, JointsLeadBackToTheWrittenTips) {
   for (const double missed_mm : MissedTips_mm(job, RunOf(job))) EXPECT_LT(missed_mm, 1e-6);
 }
 
+// The same with an arm whose postures are searched.
+TEST(ExecutedTrackTest, JointsOfAnOffsetWristLeadBackToTheWrittenTips) {
+  const TempFolder folder;
+  TinyJob tiny;
+  tiny.Change("tiny.cell.yaml", "corner: {rule: blend, distance: 0.5}", "corner: {rule: exact_stop}");
+  tiny.Change("tiny.cell.yaml", test::TinyArmForm(), test::OffsetWristForm());
+  const Job job = LoadJob(tiny.WriteTo(folder), {});
+  const auto run = RunOf(job);
+  ASSERT_TRUE(run.motion.complete());
+  for (const double missed_mm : MissedTips_mm(job, run)) EXPECT_LT(missed_mm, 1e-6);
+}
+
 // Oracle: an arc that touches both sides of a square corner 0.5 mm before and
 // behind it leaves the corner by 0.5 tan(90 / 4 deg); all other lines are met.
 TEST(ExecutedTrackTest, SquareCornersOfTheGrooveAreRoundedByTheArc) {

@@ -100,6 +100,21 @@ obstacles: [{name: fence, box: {min: [1800, -1000, 0], max: [1850, 1000, 2000]}}
 )";
 }
 
+/// The geometry of the arm of TinyCellYaml, as it stands there.
+inline const char* TinyArmForm() {
+  return "{form: spherical_wrist, a1: 150, a2: -120, b: 0, c1: 500, c2: 700, c3: 700, c4: 120}";
+}
+
+/// The same arm as rows of a table with its wrist pulled apart: axis 5 passes axis
+/// 4 at 30 mm and axis 6 passes axis 5 at 40 mm, so that it has no closed form. Its
+/// link frames are those of the rows: the bodies of the links do not fit.
+inline const char* OffsetWristForm() {
+  return "{form: dh_standard, rows: [{a: 150, alpha: -90, d: 500, theta_offset: 0}, "
+         "{a: 700, alpha: 0, d: 0, theta_offset: -90}, {a: 120, alpha: -90, d: 0, theta_offset: -90}, "
+         "{a: 30, alpha: 90, d: 700, theta_offset: 0}, {a: 40, alpha: -90, d: 0, theta_offset: 0}, "
+         "{a: 0, alpha: 0, d: 120, theta_offset: 180}]}";
+}
+
 inline const char* TinyJobYaml() {
   return R"(aircut: job/1
 name: one groove
