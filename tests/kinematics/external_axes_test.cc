@@ -110,12 +110,16 @@ TEST(ExternalAxesTest, AxesRunBetweenHomeAndPathOnly) {
   const MotionTrack& track = motion.tracks[0];
   for (std::size_t m = 1; m < track.size(); ++m) {
     const bool on_path = track.phase[m] == Phase::kCut || track.phase[m] == Phase::kRapid;
-    if (on_path) EXPECT_EQ(track.q[m].tail<2>(), request.external) << m;
+    if (on_path) {
+      EXPECT_EQ(track.q[m].tail<2>(), request.external) << m;
+    }
     for (const Eigen::Index j : {6, 7}) {
       const double speed =
           std::abs(track.q[m][j] - track.q[m - 1][j]) / (track.time_s[m] - track.time_s[m - 1]);
       const JointSpec& spec = arm.joints()[static_cast<std::size_t>(j)];
-      if (track.q[m][j] != track.q[m - 1][j]) EXPECT_LE(speed, spec.speed_rad_s * (1 + 1e-6)) << m;
+      if (track.q[m][j] != track.q[m - 1][j]) {
+        EXPECT_LE(speed, spec.speed_rad_s * (1 + 1e-6)) << m;
+      }
     }
     const JointVector e = ExternalPart(arm, track.q[m]);
     const Pose X_ST =
