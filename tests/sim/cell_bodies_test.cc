@@ -60,10 +60,11 @@ TEST(CellBodiesTest, TableAndTrackMakePairsOfWhatUsedToStand) {
   }
   for (std::size_t i = 0; i < cell.bodies.size(); ++i) {
     const std::string& name = cell.bodies[i].name;
-    if (name == "fixture" || name == "uncut piece")
-      EXPECT_EQ(cell.mounts[i].on, BodyMount::On::kWork) << name;
-    if (name == "link 0") EXPECT_EQ(cell.mounts[i].on, BodyMount::On::kLink);
-    if (name == "spindle housing") EXPECT_EQ(cell.mounts[i].link, 6);
+    const BodyMount& mount = cell.mounts[i];
+    const bool on_work = name == "fixture" || name == "uncut piece", on_room = name == "fence" || name == "floor";
+    EXPECT_EQ(mount.on == BodyMount::On::kWork, on_work) << name;
+    EXPECT_EQ(mount.on == BodyMount::On::kWorld, on_room) << name;
+    EXPECT_TRUE(name != "spindle housing" || mount.link == 6);
   }
 }
 
