@@ -25,8 +25,8 @@ constexpr double kMostAxisTurn_rad = RadFromDeg(10.0);
 // Steps of the lattice that must be open between two stations.
 constexpr double kLeastSteps = 2.0;
 // Room [rad] and sine at which nearness costs 1; both fade with the square.
-constexpr double kNearRange_rad = RadFromDeg(6.0);
-constexpr double kNearSingular = 0.12;
+constexpr double kNearRange_rad = RadFromDeg(25.0);
+constexpr double kNearSingular = 0.3;
 // A spin that turns by one radian counts as this many seconds.
 constexpr double kSpinTravel_s = 0.05;
 // Makes rates of the tip and of its turn comparable where there is no closed form.
