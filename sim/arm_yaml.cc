@@ -194,8 +194,8 @@ void ReadArm(const YamlValue& value, const CellContext& context, Cell& cell) {
   const YamlValue home = arm.At("home", "write the panel values at which the job starts and ends");
   cell.home = ReadJointValues(home, *cell.arm);
   if (!cell.arm->InRange(cell.home)) {
-    home.Fail(
-        "has a joint outside its range: write panel values inside the ranges of arm.joints and arm.external");
+    const char* axes = cell.arm->externals().empty() ? "" : ", arm.external range";
+    home.Fail(fmt::format("has a joint outside its range: write panel values inside arm.joints range{}", axes));
   }
   ReadKnowledge(arm, context, cell);
 }

@@ -263,7 +263,9 @@ TEST(ClearanceTest, ATableTurnsTheWorkIntoWhatStandsExactlyWhereTheCircleSays) {
                 CollisionWorld({{"pin", {rod(20)}}, {"rod", {rod(30)}}}),
                 {on_table, InWorld(2000, 500, 0)},
                 {{0, 1}}};
-    return SmallestClearances(scene.Request()).front();
+    ClearanceRequest request = scene.Request();
+    request.enough_mm = 1e6;
+    return SmallestClearances(request).front();
   };
   const PairClearance short_of = turned_to(kPi / 3);
   EXPECT_NEAR(short_of.clearance_mm, 1000 * std::sin(kPi / 12) - 50, 0.02);

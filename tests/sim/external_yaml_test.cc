@@ -38,8 +38,8 @@ void ExpectFault(const TinyJob& tiny, const std::string& place, const std::strin
 // Oracle: what the files say, converted by definition.
 TEST(ExternalYamlTest, AxesAreReadBehindTheJointsOfTheArm) {
   TinyJob tiny = ExternalJob(std::string(kTrack) + kTable, "50, -30");
-  tiny.Change("tiny.job.yaml", "stock:",
-              "external: {axes: [{name: table, at: 15}, {name: track, at: free}], samples: 5}\nstock:");
+  tiny.Change("tiny.job.yaml", "stock: {mesh",
+              "external: {axes: [{name: table, at: 15}, {name: track, at: free}], samples: 5}\nstock: {mesh");
   const Job job = Load(tiny);
   const kinematics::ArmModel& arm = *job.cell.arm;
   ASSERT_EQ(arm.joint_count(), 8);
@@ -77,7 +77,7 @@ TEST(ExternalYamlTest, WithoutTheJobsWordAxesStandAtHome) {
 TEST(ExternalYamlTest, SlidesAreLengthsInTheUnitOfTheFile) {
   TinyJob tiny = ExternalJob(kTrack, "50");
   tiny.Change("tiny.job.yaml", "units: {length: mm", "units: {length: in");
-  tiny.Change("tiny.job.yaml", "stock:", "external: {axes: [{name: track, at: 10}]}\nstock:");
+  tiny.Change("tiny.job.yaml", "stock: {mesh", "external: {axes: [{name: track, at: 10}]}\nstock: {mesh");
   EXPECT_NEAR(Load(tiny).external.at[0], 254.0, 1e-9);
 }
 
@@ -108,13 +108,13 @@ TEST(ExternalYamlTest, TablesHaveMillimetresForASlide) {
 TEST(ExternalYamlTest, WrongAxesAreRefusedWithTheirPlace) {
   ExpectFault(ExternalJob(kTrack, ""), "arm.home", "7");
   ExpectFault(ExternalJob(kTrack, "3000"), "arm.home", "outside its range");
-  ExpectFault(ExternalJob(std::string(kTrack) + kTrack, "0, 0"), "arm.external[1].name = track",
+  ExpectFault(ExternalJob(std::string(kTrack) + kTrack, "0, 0"), "arm.external[2].name = track",
               "choose one of its own");
   TinyJob unknown = ExternalJob(kTrack, "0");
-  unknown.Change("tiny.job.yaml", "stock:", "external: {axes: [{name: trak, at: 0}]}\nstock:");
-  ExpectFault(unknown, "external.axes[0].name = trak", "track");
+  unknown.Change("tiny.job.yaml", "stock: {mesh", "external: {axes: [{name: trak, at: 0}]}\nstock: {mesh");
+  ExpectFault(unknown, "external.axes[1].name = trak", "track");
   TinyJob none;
-  none.Change("tiny.job.yaml", "stock:", "external: {axes: [{name: track, at: 0}]}\nstock:");
+  none.Change("tiny.job.yaml", "stock: {mesh", "external: {axes: [{name: track, at: 0}]}\nstock: {mesh");
   ExpectFault(none, "external", "which has none");
 }
 
@@ -132,7 +132,7 @@ Run RunOf(const TinyJob& tiny) { return Execute(Load(tiny), Quick()); }
 TEST(ExternalRunTest, TheCutIsTheSameWhereverTheAxesStand) {
   TinyJob tiny = ExternalJob(std::string(kTrack) + kTable, "50, 0");
   tiny.Change("tiny.job.yaml",
-              "stock:", "external: {axes: [{name: track, at: -70}, {name: table, at: 20}]}\nstock:");
+              "stock: {mesh", "external: {axes: [{name: track, at: -70}, {name: table, at: 20}]}\nstock: {mesh");
   TinyJob fixed;
   for (TinyJob* job : {&tiny, &fixed}) {
     job->Change("tiny.cell.yaml", "corner: {rule: blend, distance: 0.5}", "corner: {rule: exact_stop}");
@@ -176,8 +176,8 @@ TEST(ExternalRunTest, ATurnedTableBringsTheFixtureIntoAPostWhereTheCircleSays) {
     TinyJob tiny = ExternalJob(kTable, "0");
     tiny.Change("tiny.cell.yaml", "obstacles: [", "obstacles: [" + post + ", ");
     tiny.Change(
-        "tiny.job.yaml", "stock:",
-        fmt::format("external: {{axes: [{{name: table, at: {}}}]}}\nstock:", kinematics::DegFromRad(at_rad)));
+        "tiny.job.yaml", "stock: {mesh",
+        fmt::format("external: {{axes: [{{name: table, at: {}}}]}}\nstock: {{mesh", kinematics::DegFromRad(at_rad)));
     const auto run = RunOf(tiny);
     EXPECT_TRUE(run.executed);
     const PairClearance* pair = Between(run, "fixture", "post");
