@@ -37,18 +37,12 @@ std::optional<double> WrittenSpeed(const PathLine& line, const StraightMove& mov
   return move.turn_rad() / *line.duration_s;
 }
 
-// Something besides the posture is to be chosen.
-bool IsFree(const PlanRequest& request) {
-  const std::vector<bool>& axes = request.external_free;
-  return request.spin == SpinRule::kFree || std::find(axes.begin(), axes.end(), true) != axes.end();
-}
-
 class Planner {
  public:
   Planner(const PlanRequest& request, const PathTargets& targets, const BranchFollower& follower)
       : request_(request), targets_(targets), builder_(request, follower) {
     const auto report = [this](const double fraction) { Report(kSolveShare * fraction); };
-    if (IsFree(request) && ChooseFreely(follower)) return;
+    if (HasFreedom(request) && ChooseFreely(follower)) return;
     if (request.start_posture) {
       if (auto held = HoldPosture(targets_, *request.arm, follower, *request.start_posture)) {
         choice_ = *std::move(held);
@@ -98,7 +92,7 @@ class Planner {
 
   // Where a cut breaks in every posture, what would have helped.
   void AdviseOnBreaks() {
-    if (IsFree(request_) || motion_.faults.empty()) return;
+    if (HasFreedom(request_) || motion_.faults.empty()) return;
     for (const LatticeRun& run : StraightRuns(targets_)) {
       const auto inside = [&run](const PlanFault& fault) {
         const auto index = static_cast<std::size_t>(fault.path_index);
@@ -237,6 +231,11 @@ class Planner {
 };
 
 }  // namespace
+
+bool HasFreedom(const PlanRequest& request) {
+  const std::vector<bool>& axes = request.external_free;
+  return request.spin == SpinRule::kFree || std::find(axes.begin(), axes.end(), true) != axes.end();
+}
 
 Motion PlanMotion(const PlanRequest& request) {
   const PathTargets targets(request);   // refuses what contradicts itself

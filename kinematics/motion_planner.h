@@ -64,8 +64,9 @@ struct PlanRequest {
   int external_samples = 9;  ///< values tried over the range of a free axis, >= 2
   ChoiceWeights weights;
   std::vector<double> stiffness_nm_rad;   ///< one per joint, or empty
-  /// Clearance of the arm at panel values with the tool of a path line [mm]; a
-  /// choice whose clearance is below 0 is forbidden and made again. May be empty.
+  /// Clearance of the arm at panel values with the tool of a path line [mm]; where
+  /// there is freedom, a choice whose clearance is below 0 is forbidden and made
+  /// again. Asked at stations of the choice only. May be empty.
   std::function<double(const JointVector& q, std::size_t path_index)> clearance_mm;
   /// Panel values at the first line where they are settled: the posture nearest to
   /// them is held over the whole path where it can be. Nothing: free to choose.
@@ -83,6 +84,10 @@ struct PlanRequest {
   double sag_mm = 0.01;                 ///< largest chord sag of the tip between moments of a joint move
   std::function<void(double fraction)> progress;  ///< optional
 };
+
+/// @returns true if something besides the posture is to be chosen: the spin, or
+/// where an external axis stands.
+bool HasFreedom(const PlanRequest& request);
 
 /// Solves every pose line (by search where the arm has no closed form: see
 /// BranchFollower), holds one posture through each cut

@@ -96,7 +96,8 @@ class PathChooser {
     forbidden_.push_back({way.stations[s].line, node.posture, node.spin, node.setting});
   }
 
-  // Bars the stations whose clearance is below 0.
+  // At stations whose clearance is below 0 every spin of the posture that is
+  // refused too is barred at once.
   std::optional<std::size_t> BarRefused(const LatticeWay& way, const PostureChoice& postures) {
     const auto& clearance_mm = targets_.request().clearance_mm;
     std::optional<std::size_t> first;
@@ -105,9 +106,23 @@ class PathChooser {
       const std::size_t line = way.stations[s].line;
       if (clearance_mm(postures.q[line], line) >= 0.0) continue;
       BarNode(way, s);
+      BarAlike(way.nodes[s], line);
       if (!first) first = line;
     }
     return first;
+  }
+
+  // A turn more or less of a joint leaves the bodies where they are: one count of
+  // turns stands for all.
+  void BarAlike(const LatticeNode& refused, const std::size_t line) {
+    int last_spin = -1;
+    for (const LatticeNode& node : lattice_.Nodes(line)) {
+      if (node.posture != refused.posture || node.setting != refused.setting) continue;
+      if (node.spin == last_spin || node.spin == refused.spin) continue;
+      last_spin = node.spin;
+      if (targets_.request().clearance_mm(node.q, line) >= 0.0) continue;
+      forbidden_.push_back({line, node.posture, node.spin, node.setting});
+    }
   }
 
   double CostAt(const LatticeWay& way, const std::size_t s, const double spin_rad) const {

@@ -3,6 +3,7 @@
 #include <chrono>
 #include <cmath>
 #include <limits>
+#include <memory>
 
 #include <tbb/parallel_for.h>
 #include <tbb/task_arena.h>
@@ -10,6 +11,7 @@
 #include "kinematics/path_targets.h"
 #include "sim/cell_bodies.h"
 #include "sim/executed_track.h"
+#include "sim/posture_clearance.h"
 
 namespace aircut::sim {
 namespace {
@@ -87,6 +89,13 @@ void Plan(const Job& job, const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "plan");
   kinematics::PlanRequest request = RequestOf(job);
   request.progress = [&](double fraction) { clock.Tell(fraction); };
+  const bool chooses = kinematics::HasFreedom(request);
+  const auto room = chooses ? std::make_unique<PostureClearance>(job, run.X_WS_actual) : nullptr;
+  if (chooses) {
+    request.clearance_mm = [&room](const kinematics::JointVector& q, std::size_t path_index) {
+      return room->Beyond_mm(q, path_index);
+    };
+  }
   run.motion = kinematics::PlanMotion(request);
   if (run.motion.R_ST_per_line.empty()) {
     const kinematics::PathTargets targets(request);
