@@ -160,7 +160,7 @@ class TrackSurvey {
     const double time_s = track_.time_s[m] - track_.time_s[m - 1];
     const Pose motion = moments.WorkMotion(i, 0.0) * moments.WorkMotion(i - 1, 0.0).inverse();
     if (motion.isApprox(Pose::Identity(), 1e-15) || !(time_s > 0.0)) return;
-    pass_.work_at_most_mm_s = MostWorkSpeed_mm_s(task_.cell);
+    pass_.work_at_most_mm_s = MostWorkSpeed_mm_s(task_.cell) * (1.0 + kSlowOvershoot);
     for (int body = 0; body < task_.cell.world.body_count(); ++body) {
       const BodyMount& mount = task_.cell.mounts[static_cast<std::size_t>(body)];
       if (mount.on != BodyMount::On::kWork) continue;

@@ -42,10 +42,18 @@ double SideLever(const kinematics::ArmModel& arm, kinematics::ExternalSide side,
   return sum;
 }
 
+double Chord(const kinematics::JointSpec&, kinematics::ExternalKind kind) {
+  return kind == kinematics::ExternalKind::kSlide ? kinematics::kSlideChord_mm : kinematics::kJointChord_rad;
+}
+
 // The search takes joints as running evenly between moments; in a straight move
-// they do so only within a small angle. How far two carried bodies can be moved by
+// they do so only within a small angle. How far a carried body can be moved by
 // that: the angle times the longest reach from each joint, straight arm or not.
-double ChordBound_mm(const TrackClearanceTask& task) {
+struct ChordBounds {
+  double on_arm_mm = 0.0, on_work_mm = 0.0;
+};
+
+ChordBounds ChordsOf(const TrackClearanceTask& task) {
   const kinematics::ArmModel& arm = *task.job.cell.arm;
   double reach = ReachOn(task, BodyMount::On::kLink);
   double sum = 0.0;
@@ -54,12 +62,17 @@ double ChordBound_mm(const TrackClearanceTask& task) {
     sum += reach;
     reach += joint->before.translation().norm();
   }
-  const Weight chord = [](const kinematics::JointSpec&, kinematics::ExternalKind kind) {
-    return kind == kinematics::ExternalKind::kSlide ? kinematics::kSlideChord_mm
-                                                    : kinematics::kJointChord_rad;
-  };
-  return kinematics::kJointChord_rad * sum + SideLever(arm, kinematics::ExternalSide::kTool, reach, chord) +
-         SideLever(arm, kinematics::ExternalSide::kWork, ReachOn(task, BodyMount::On::kWork), chord);
+  return {kinematics::kJointChord_rad * sum + SideLever(arm, kinematics::ExternalSide::kTool, reach, Chord),
+          SideLever(arm, kinematics::ExternalSide::kWork, ReachOn(task, BodyMount::On::kWork), Chord)};
+}
+
+// What the carriers of both bodies add; two on the arm are moved by the same joints.
+double ChordBound_mm(const TrackClearanceTask& task, const PairClearance& pair, const ChordBounds& chords) {
+  const BodyMount::On a = task.mounts[static_cast<std::size_t>(pair.a)].on,
+                      b = task.mounts[static_cast<std::size_t>(pair.b)].on;
+  const bool arm = a == BodyMount::On::kLink || b == BodyMount::On::kLink;
+  const bool work = a == BodyMount::On::kWork || b == BodyMount::On::kWork;
+  return (arm ? chords.on_arm_mm : 0.0) + (work ? chords.on_work_mm : 0.0);
 }
 
 }  // namespace
@@ -78,8 +91,8 @@ std::vector<PairClearance> ClearancesAlong(const TrackClearanceTask& task,
   request.enough_mm = std::max(task.enough_mm, 2.0 * task.job.accept.clearance_mm.value);
   request.threads = task.threads;
   std::vector<PairClearance> clearances = SmallestClearances(request);
-  const double chord_mm = ChordBound_mm(task);
-  for (PairClearance& pair : clearances) pair.bound_mm += chord_mm;
+  const ChordBounds chords = ChordsOf(task);
+  for (PairClearance& pair : clearances) pair.bound_mm += ChordBound_mm(task, pair, chords);
   return clearances;
 }
 

@@ -104,6 +104,51 @@ TEST(JointRangeTest, MarginEitherSideOfTheLimit) {
   EXPECT_FALSE(Check(made, CheckJointRange).assumed);
 }
 
+// Gives the made arm a track and a turntable, and the motion their margins.
+void GiveAxes(MadeRun* made, double slide_mm, double turn_deg) {
+  using kinematics::ExternalKind;
+  using kinematics::ExternalSide;
+  kinematics::JointSpec slide = support::JointInDegrees(-1, 1, 1, 1);
+  slide.lower_rad = 0.0;
+  slide.upper_rad = 3000.0;
+  made->job.cell.arm = std::make_shared<const kinematics::ArmModel>(support::SampleArm().WithExternals(
+      {{"track", ExternalSide::kTool, ExternalKind::kSlide, {0, 0, 0}, {1, 0, 0}},
+       {"table", ExternalSide::kWork, ExternalKind::kTurn, {1500, 0, 0}, {0, 0, 1}}},
+      {slide, support::JointInDegrees(-180, 180, 60, 120)}));
+  made->run.motion.joint_margins.push_back({slide_mm, 5, 1, false});
+  made->run.motion.joint_margins.push_back({RadFromDeg(turn_deg), 5, 1, false});
+}
+
+// Oracle: default margin of a slide 10 mm, which it may come nearer by 0.01 mm between
+// moments; a turntable is a joint like the arm's own.
+TEST(JointRangeTest, SlidesAreJudgedInMillimetres) {
+  const struct {
+    double slide_mm, turn_deg;
+    Result result;
+    const char* name;
+  } rows[] = {{10.02, 40.0, Result::kPass, nullptr},
+              {10.005, 40.0, Result::kUnproven, "joint 7 (track)"},
+              {9.9, 40.0, Result::kFail, "joint 7 (track)"},
+              {500.0, 4.9, Result::kFail, "joint 8 (table)"}};
+  for (const auto& row : rows) {
+    MadeRun made = MakeRun();
+    GiveAxes(&made, row.slide_mm, row.turn_deg);
+    const CheckResult r = Check(made, CheckJointRange);
+    EXPECT_EQ(r.result, row.result) << row.slide_mm;
+    if (row.name == nullptr) continue;
+    EXPECT_THAT(r.where, HasSubstr(row.name));
+    EXPECT_EQ(r.unit, row.turn_deg < 5.0 ? "deg" : "mm");
+  }
+}
+
+TEST(JointSpeedTest, NamesTheExternalAxis) {
+  MadeRun made = MakeRun();
+  GiveAxes(&made, 500.0, 40.0);
+  made.run.motion.demands.front().joint = 6;
+  made.run.motion.demands.front().ratio = 1.5;
+  EXPECT_THAT(Check(made, CheckJointSpeed).why, HasSubstr("joint 7 (track)"));
+}
+
 // An arm whose joint 3 shares a range with `ratio` * joint 2.
 void GiveSumLimit(MadeRun* made, double ratio) {
   std::vector<kinematics::JointSpec> joints = support::SampleArmJoints();

@@ -168,5 +168,20 @@ TEST(SideMovesTest, JointTableReadsBackToTheMoments) {
   }
 }
 
+// Oracle: by hand. A slide stands in millimetres, as it is; a turn in degrees.
+TEST(SideMovesTest, SlidesStandInMillimetres) {
+  kinematics::MotionTrack track;
+  kinematics::JointVector q = kinematics::JointVector::Constant(7, kinematics::RadFromDeg(45));
+  q[6] = 1234.5;
+  track.q = {q};
+  track.time_s = {0.0};
+  track.line = {3};
+  const kinematics::ArmModel arm = support::SampleArm().WithExternals(
+      {{"track", kinematics::ExternalSide::kTool, kinematics::ExternalKind::kSlide, {0, 0, 0}, {1, 0, 0}}},
+      {support::JointInDegrees(-180, 180, 60, 120)});
+  EXPECT_EQ(JointTable(track, &arm),
+            "time_s,q1_deg,q2_deg,q3_deg,q4_deg,q5_deg,q6_deg,q7_mm,line\n0,45,45,45,45,45,45,1234.5,3\n");
+}
+
 }  // namespace
 }  // namespace aircut::verify
