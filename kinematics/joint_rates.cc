@@ -4,6 +4,8 @@
 
 #include <Eigen/SVD>
 
+#include "kinematics/external_axes.h"
+#include "kinematics/forward_kinematics.h"
 #include "kinematics/jacobian.h"
 
 namespace aircut::kinematics {
@@ -24,6 +26,35 @@ Twist Scaled(const Twist& twist_A) {
   return scaled;
 }
 
+// What stands still in the room, seen from the work, moves against the axes under it.
+Eigen::Vector3d WorkColumn(const std::vector<Pose>& X_BK, const ExternalAxis& axis, const Eigen::Vector3d& p_BT,
+                           const std::size_t before) {
+  const Pose X = before == 0 ? Pose::Identity() : X_BK[before - 1];
+  const Eigen::Vector3d direction_B = X.linear() * axis.direction_B;
+  if (axis.kind == ExternalKind::kSlide) return -direction_B;
+  return -direction_B.cross(p_BT - X * axis.p_B);
+}
+
+Eigen::Matrix3Xd ExternalColumns(const ArmModel& arm, const JointVector& q, const Eigen::Vector3d& p_FT) {
+  const JointVector e = ExternalPart(arm, q);
+  const std::vector<Pose> X_BK = SidePoses(arm, e, ExternalSide::kWork);
+  const Jacobian J = GeometricJacobian(arm, q, p_FT);
+  const Eigen::Vector3d p_BT = FlangePose(arm, q) * p_FT;
+  Eigen::Matrix3Xd columns_B(3, e.size());
+  std::size_t work = 0;
+  for (Eigen::Index k = 0; k < e.size(); ++k) {
+    const auto joint = static_cast<Eigen::Index>(arm.chain().size()) + k;
+    const ExternalAxis& axis = arm.externals()[static_cast<std::size_t>(k)];
+    if (axis.side == ExternalSide::kTool) {
+      columns_B.col(k) = J.col(joint).head<3>();
+    } else {
+      const double sign = arm.joints()[static_cast<std::size_t>(joint)].sign;
+      columns_B.col(k) = sign * WorkColumn(X_BK, axis, p_BT, work++);
+    }
+  }
+  return FootPose(arm, e).linear().transpose() * columns_B;
+}
+
 }  // namespace
 
 JointRates::JointRates(const ArmModel& arm, const JointVector& q, const Eigen::Vector3d& p_FT)
@@ -32,6 +63,7 @@ JointRates::JointRates(const ArmModel& arm, const JointVector& q, const Eigen::V
   factors_.compute(J_);
   const Eigen::Matrix<double, 6, 1> pivots = factors_.matrixLU().diagonal().cwiseAbs();
   singular_ = !(pivots.minCoeff() > kPivot * pivots.maxCoeff());
+  if (!arm.externals().empty()) external_mm_ = ExternalColumns(arm, q, p_FT);
 }
 
 std::optional<JointVector> JointRates::Solve(const Twist& twist_A,
@@ -59,7 +91,9 @@ std::optional<JointVector> JointRates::SolveSingular(const Twist& scaled) const 
 }
 
 double JointRates::TipSpeed(const JointVector& qd) const {
-  return (J_.topRows<3>() * qd.head<6>()).norm() * kLength_mm;
+  Eigen::Vector3d v_mm = J_.topRows<3>() * qd.head<6>() * kLength_mm;
+  if (external_mm_.cols() > 0) v_mm += external_mm_ * qd.tail(external_mm_.cols());
+  return v_mm.norm();
 }
 
 RateBounds BoundRates(const JointVector& step, const JointVector& rates_from,

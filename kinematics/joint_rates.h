@@ -24,8 +24,8 @@ class JointRates {
   std::optional<JointVector> Solve(const Twist& twist_A,
                                    const JointVector& external_rates = JointVector(0)) const;
 
-  /// @returns the speed of the tip seen from the foot [mm per unit] under joint
-  /// rates `qd` of the whole arm.
+  /// @returns the speed of the tip seen from the work [mm per unit] under joint
+  /// rates `qd` of the whole arm, external axes included.
   double TipSpeed(const JointVector& qd) const;
 
  private:
@@ -35,6 +35,8 @@ class JointRates {
   Matrix J_;                            // rows 0..2 divided by kLength_mm
   Eigen::PartialPivLU<Matrix> factors_;
   bool singular_ = false;
+  // Tip as seen from the work, per rate of each external axis, expressed in A.
+  Eigen::Matrix<double, 3, Eigen::Dynamic, Eigen::ColMajor, 3, kMaxJoints> external_mm_;
 };
 
 /// How the joints move along one short stretch of a move, per unit of the

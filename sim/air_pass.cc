@@ -111,6 +111,10 @@ class TrackSurvey {
     return task_.cell.job.cell.X_WB * track_.X_BF[m] * task_.main.X_FT[of].translation();
   }
 
+  static bool WorkRests(const ChainMoments& moments, int i) {
+    return moments.WorkMotion(i, 0.0).matrix() == moments.WorkMotion(i - 1, 0.0).matrix();
+  }
+
   void Take(double speed_mm_s, int link, int moment) {
     // What is not a number stays: it must not be taken for slow.
     if (speed_mm_s <= pass_.fastest.speed_mm_s || std::isnan(pass_.fastest.speed_mm_s)) return;
@@ -125,7 +129,8 @@ class TrackSurvey {
     const double tip_mm = time_s > 0.0 ? (Tip(moment) - Tip(moment - 1)).norm() : 0.0;
     double farthest_mm = tip_mm;
     if (time_s > 0.0) Take(tip_mm / time_s, 0, moment);
-    Take(track_.feed_mm_s[m], 0, moment);
+    // The feed is that seen from the work; a table that turns is no speed in the room.
+    if (WorkRests(moments, i)) Take(track_.feed_mm_s[m], 0, moment);
     for (int link = 1; link <= Links(); ++link) {
       const int carrier = moments.line().foot() + link;
       const double gone_mm =
@@ -158,8 +163,8 @@ class TrackSurvey {
   void StepOfWork(const ChainMoments& moments, int i) {
     const auto m = static_cast<std::size_t>(moments.first() + i);
     const double time_s = track_.time_s[m] - track_.time_s[m - 1];
+    if (WorkRests(moments, i) || !(time_s > 0.0)) return;
     const Pose motion = moments.WorkMotion(i, 0.0) * moments.WorkMotion(i - 1, 0.0).inverse();
-    if (motion.isApprox(Pose::Identity(), 1e-15) || !(time_s > 0.0)) return;
     pass_.work_at_most_mm_s = MostWorkSpeed_mm_s(task_.cell) * (1.0 + kSlowOvershoot);
     for (int body = 0; body < task_.cell.world.body_count(); ++body) {
       const BodyMount& mount = task_.cell.mounts[static_cast<std::size_t>(body)];

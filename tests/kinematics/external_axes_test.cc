@@ -10,6 +10,7 @@
 #include "kinematics/curve_stretches.h"
 #include "kinematics/jacobian.h"
 #include "kinematics/joint_move.h"
+#include "kinematics/joint_rates.h"
 #include "kinematics/joint_room.h"
 #include "kinematics/restart_planner.h"
 #include "tests/kinematics/planner_scene.h"
@@ -189,6 +190,29 @@ TEST(ExternalAxesTest, RatesFollowAMoveOnWhichTheAxesRun) {
     ++followed;
   }
   EXPECT_GE(followed, 2);
+}
+
+// Oracle: central differences of the tip's place in the work.
+TEST(ExternalAxesTest, TipSpeedIsSeenFromTheWork) {
+  const ArmModel arm = InventedArm::Make().WithExternals(
+      {Track(Vector3d(1, 2, 3).normalized()), Table({1500, 100, 0}, Vector3d(0, 1, 3).normalized())},
+      {Spec(-3000, 3000, 1, 1, -1.0, 40.0), Spec(-3, 3, 1, 1, -1.0, 0.2)});
+  const Vector3d p_FT = SpindleInFlange().translation();
+  std::mt19937_64 rng(22);
+  std::uniform_real_distribution<double> unit(-1.0, 1.0);
+  for (int trial = 0; trial < 50; ++trial) {
+    JointVector q(8), qd(8);
+    for (Eigen::Index j = 0; j < 8; ++j) {
+      q[j] = unit(rng) * (j == 6 ? 900.0 : 1.5);
+      qd[j] = unit(rng) * (j == 6 ? 500.0 : 1.0);
+    }
+    const auto tip = [&](double t) -> Vector3d {
+      const JointVector at = q + t * qd;
+      return TableMotion(arm, ExternalPart(arm, at)).inverse() * (FlangePose(arm, at) * p_FT);
+    };
+    const double h = 1e-5;
+    EXPECT_NEAR(JointRates(arm, q, p_FT).TipSpeed(qd), (tip(h) - tip(-h)).norm() / (2 * h), 1e-4) << trial;
+  }
 }
 
 // Closed form: a tip that stands in the room runs on a circle of 500 mm as the table
