@@ -40,7 +40,8 @@ double Square(double value) { return value * value; }
 
 SpinLattice::SpinLattice(const PathTargets& targets, const BranchFollower& follower, const int spins)
     : targets_(targets), follower_(follower), arm_(*targets.request().arm),
-      geometry_(follower.searches() ? OrthoParallelGeometry{} : ReadOrthoParallelGeometry(arm_)), spins_(spins), step_rad_(kTurn_rad / spins) {
+      geometry_(follower.searches() ? OrthoParallelGeometry{} : ReadOrthoParallelGeometry(arm_)),
+      spins_(spins), step_rad_(kTurn_rad / spins) {
   travel_mm_.push_back(0.0);
   for (std::size_t i = 1; i < targets.size(); ++i) {
     const double step = (targets.X_ST(i).translation() - targets.X_ST(i - 1).translation()).norm();
