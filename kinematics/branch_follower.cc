@@ -91,13 +91,12 @@ JointVector BranchFollower::KeepJoint4(const JointVector& q, const JointVector& 
   return kept;
 }
 
-JointVector BranchFollower::NearestTurns(JointVector q, const JointVector& q_near) const {
+inline void BranchFollower::TakeNearestTurns(const JointVector& q_near, JointVector& q) const {
   for (Eigen::Index j = 0; j < 6; ++j) {
     const double away_rad = q_near[j] - q[j];
     if (std::abs(away_rad) <= kPi || !turns_freely(j)) continue;
     q[j] += 2.0 * kPi * std::round(away_rad / (2.0 * kPi));
   }
-  return q;
 }
 
 std::optional<JointVector> BranchFollower::Continue(const PoseSolutions& solutions, const int posture,
@@ -111,7 +110,7 @@ std::optional<JointVector> BranchFollower::Continue(const PoseSolutions& solutio
   }
   if (!solutions.found[id]) return std::nullopt;
   for (Eigen::Index j = 0; j < 6; ++j) q[j] = solutions.q[id][static_cast<std::size_t>(j)];
-  q = NearestTurns(q, q_near);
+  TakeNearestTurns(q_near, q);
   if (LargestStep(q.head(6), q_near.head(6)) <= kTrustedStep_rad) return std::nullopt;
   return q;
 }
@@ -125,7 +124,8 @@ std::optional<JointVector> BranchFollower::Near(const PoseSolutions& solutions, 
   for (Eigen::Index j = 0; j < 6; ++j) q[j] = solutions.q[id][static_cast<std::size_t>(j)];
   q.tail(solutions.external.size()) = solutions.external;
   if (solutions.wrist_sin[id] < kStraightWristSin) q = KeepJoint4(q, q_near);
-  return NearestTurns(q, q_near);
+  TakeNearestTurns(q_near, q);
+  return q;
 }
 
 std::optional<JointVector> BranchFollower::FollowStretch(const StraightMove& move,

@@ -82,7 +82,7 @@ class BranchFollower {
   std::optional<JointVector> FollowStretch(const StraightMove& move, int posture,
                                            const JointVector& q_from, Stretch stretch) const;
   JointVector KeepJoint4(const JointVector& q, const JointVector& q_near) const;
-  JointVector NearestTurns(JointVector q, const JointVector& q_near) const;
+  void TakeNearestTurns(const JointVector& q_near, JointVector& q) const;
   PoseSolutions Search(const Pose& X_AF, const JointVector& external) const;
   std::optional<JointVector> Continue(const PoseSolutions& solutions, int posture,
                                       const JointVector& q_near) const;

@@ -288,7 +288,8 @@ std::optional<Vector6> NumericIk::Parts::Newton(Vector6 theta, const Target& tar
     const Vector6 miss = chain.Miss(at, target);
     if (chain.IsSolved(miss)) return theta;
     const Vector6 step = chain.JacobianAt(at).partialPivLu().solve(miss);
-    if (!(step.lpNorm<Eigen::Infinity>() <= kMostStep_rad)) return std::nullopt;   // also where it is not finite
+    const bool is_short = step.lpNorm<Eigen::Infinity>() <= kMostStep_rad;   // false where not finite
+    if (!is_short) return std::nullopt;
     theta += step;
   }
   return std::nullopt;

@@ -44,7 +44,8 @@ bool HasMoments(const sim::Run& run);
 CheckResult NotFollowed(const sim::Run& run);
 
 /// @returns a failed result from faults of planning, not empty, or an unproven one
-/// where none of them is sure; the first finding of a failed one carries what planning found out about a split or a move of the work.
+/// where none of them is sure; the first finding of a failed one carries what
+/// planning found out about a split or a move of the work, unless the arm is searched.
 CheckResult FailedBy(const CheckInputs& in, std::vector<Finding> findings, const std::string& cause);
 
 }  // namespace aircut::verify

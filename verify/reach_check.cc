@@ -35,7 +35,8 @@ CheckResult CheckReach(const CheckInputs& in) {
   CheckResult r = Measured({0.0, 0.0, 0.0, Sense::kAtMost, "mm"});
   r.why = "The arm reaches all " + Count(static_cast<std::int64_t>(in.job.path.size())) + " lines." + SideMovesText(in.run);
   if (in.job.cell.arm != nullptr && !kinematics::HasClosedForm(*in.job.cell.arm)) {
-    r.why += " Its postures are " + PosturesText(*in.job.cell.arm) + "; each one used puts the tool where it must be.";
+    r.why += " Its postures are " + PosturesText(*in.job.cell.arm) +
+             "; each one used puts the tool where it must be.";
   }
   return r;
 }

@@ -73,8 +73,8 @@ TEST_P(SearchedArmTest, FindsAWayToPosesOfRandomPosturesAndEachReproducesThePose
     }
     for (int a = 0; a < solutions.count; ++a) {
       for (int b = 0; b < a; ++b) {
-        EXPECT_GT(Apart(solutions.items[static_cast<std::size_t>(a)].q, solutions.items[static_cast<std::size_t>(b)].q),
-                  1e-5);
+        const JointVector& q_a = solutions.items[static_cast<std::size_t>(a)].q;
+        EXPECT_GT(Apart(q_a, solutions.items[static_cast<std::size_t>(b)].q), 1e-5);
       }
     }
   }
@@ -92,7 +92,9 @@ TEST_P(SearchedArmTest, IsTheSameForEveryoneBitForBit) {
     other.Solve(FlangePose(arm, support::RandomPanelValues(rng, arm)));   // leaves no trace
     const SearchedSolutions b = other.Solve(X_BF);
     ASSERT_EQ(a.count, b.count);
-    for (std::size_t k = 0; k < static_cast<std::size_t>(a.count); ++k) EXPECT_TRUE(a.items[k].q == b.items[k].q);
+    for (std::size_t k = 0; k < static_cast<std::size_t>(a.count); ++k) {
+      EXPECT_TRUE(a.items[k].q == b.items[k].q);
+    }
   }
 }
 
@@ -235,7 +237,8 @@ TEST(NumericIkTest, PublishedPoseHasItsEightSolutionsAndThreeInsideThePublishedR
   SearchRules rules;
   rules.near_closed_form = false;
   rules.quiet_starts = 96;
-  const SearchedSolutions ours = NumericIk(arm, rules).Solve(FlangePose(arm, PanelFromDeg({0, 45, 180, 0, 45, 0})));
+  const Pose X_BF = FlangePose(arm, PanelFromDeg({0, 45, 180, 0, 45, 0}));
+  const SearchedSolutions ours = NumericIk(arm, rules).Solve(X_BF);
   ASSERT_EQ(ours.count, 8);
   const std::vector<std::vector<double>> published = {
       {0, -.833533, .093956, 0, -.831219, 0},
@@ -271,8 +274,10 @@ TEST(NumericIkTest, DegenerateChainsAreRefused) {
   };
   EXPECT_THAT(RefusalOf(arm_of(std::vector<DhRow>(6, {200, 0, 50, 0}))), HasSubstr("determinant"));
   EXPECT_THAT(RefusalOf(arm_of(std::vector<DhRow>(6, {0, 1, 0, 0}))), HasSubstr("determinant"));
-  EXPECT_THAT(RefusalOf(arm_of(std::vector<DhRow>(3, {200, 1, 50, 0}))), HasSubstr("number of joints is 3, must be 6"));
-  EXPECT_THAT(RefusalOf(arm_of(std::vector<DhRow>(7, {200, 1, 50, 0}))), HasSubstr("number of joints is 7, must be 6"));
+  for (const std::size_t count : {3u, 7u}) {
+    EXPECT_THAT(RefusalOf(arm_of(std::vector<DhRow>(count, {200, 1, 50, 0}))),
+                HasSubstr("number of joints is " + std::to_string(count) + ", must be 6"));
+  }
 }
 
 // A table whose angles are rounded to six digits has lost the closed form by a

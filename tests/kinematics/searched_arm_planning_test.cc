@@ -80,7 +80,8 @@ TEST(SearchedArmPlanningTest, FollowsALongStraightMoveOnOneBranch) {
   const BranchFollower follower(arm);
   const JointVector q = support::PanelFromDeg({5, 20, 30, 20, 50, 10});
   const Pose X_FT = SpindleInFlange(), X_ST = FlangePose(arm, q) * X_FT;
-  const Pose X_ST_end = Eigen::Translation3d(50, 300, -80) * X_ST * Eigen::AngleAxisd(0.3, Eigen::Vector3d::UnitX());
+  const Eigen::AngleAxisd lean(0.3, Eigen::Vector3d::UnitX());
+  const Pose X_ST_end = Eigen::Translation3d(50, 300, -80) * X_ST * lean;
   const JointVector none(0);
   const StraightMove move(Pose::Identity(), X_FT, X_ST, X_ST_end, {&arm, none, none});
   const PoseSolutions end = follower.Solve(move.FlangePose(1.0));

@@ -1,5 +1,5 @@
 // A job with an arm whose postures are searched, from its files to the checks.
-#include <algorithm>
+#include <string>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -46,7 +46,7 @@ TEST(SearchedArmTest, GrooveIsReachedAndTheSearchIsNamedWithItsRate) {
   const Checked checked(WithOffsetWrist());
   const CheckResult reach = checked.Of(CheckReach);
   EXPECT_EQ(reach.result, Result::kPass) << reach.why;
-  EXPECT_THAT(reach.why, HasSubstr("searched, as this arm has no closed form: found at 500 of 500 reachable poses"));
+  EXPECT_THAT(reach.why, HasSubstr("searched, as this arm has no closed form: found at 500 of 500"));
   EXPECT_EQ(checked.Of(CheckJointRange).result, Result::kPass);
   EXPECT_EQ(checked.Of(CheckPostureChange).result, Result::kPass);
   EXPECT_NE(checked.Of(CheckSingularity).result, Result::kUnproven);
@@ -56,13 +56,14 @@ TEST(SearchedArmTest, GrooveIsReachedAndTheSearchIsNamedWithItsRate) {
 // shoulder, 1990 mm up at the most, the search finds nothing inside that sum, and
 // nothing more can be said.
 TEST(SearchedArmTest, OnlyWhatIsSurelyOutOfReachFails) {
+  const std::string placed = "in_world: {position: ";
   TinyJob far = WithOffsetWrist();
-  far.Change("tiny.cell.yaml", "in_world: {position: [1000, -20, 250]", "in_world: {position: [4000, -20, 250]");
+  far.Change("tiny.cell.yaml", placed + "[1000, -20, 250]", placed + "[4000, -20, 250]");
   const CheckResult surely = Checked(far).Of(CheckReach);
   EXPECT_EQ(surely.result, Result::kFail);
   EXPECT_GT(*surely.worst, 2000.0);
   TinyJob near = WithOffsetWrist();
-  near.Change("tiny.cell.yaml", "in_world: {position: [1000, -20, 250]", "in_world: {position: [100, -20, 1700]");
+  near.Change("tiny.cell.yaml", placed + "[1000, -20, 250]", placed + "[100, -20, 1700]");
   const CheckResult open = Checked(near).Of(CheckReach);
   EXPECT_EQ(open.result, Result::kUnproven);
   EXPECT_THAT(open.why, HasSubstr("no solution was found"));
