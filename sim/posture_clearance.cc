@@ -22,7 +22,9 @@ double PostureClearance::Beyond_mm(const kinematics::JointVector& q, const std::
     const BodyMount& a = mounts_[static_cast<std::size_t>(pair.a)];
     const BodyMount& b = mounts_[static_cast<std::size_t>(pair.b)];
     if ((a.tool != 0 && a.tool != tool) || (b.tool != 0 && b.tool != tool)) continue;
-    const auto pose = [&](const BodyMount& mount) {
+    const auto pose = [&](const BodyMount& mount) -> kinematics::Pose {
+      // In the room things stand by W itself.
+      if (mount.on == BodyMount::On::kWorld) return mount.X_MA;
       return X_WC[static_cast<std::size_t>(line_.CarrierOf(mount))] * mount.X_MA;
     };
     const double distance_mm = world_.Distance(pair.a, pose(a), pair.b, pose(b), accepted_mm).distance_mm;

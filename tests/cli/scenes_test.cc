@@ -25,7 +25,7 @@ TEST(ScenesTest, TransomPasses) {
   const TempFolder folder;
   const Outcome outcome = RunScene("transom/job.yaml", folder);
   EXPECT_EQ(outcome.code, 0) << outcome.out << outcome.err;
-  EXPECT_THAT(outcome.out, HasSubstr("No fault found in 25 checks"));
+  EXPECT_THAT(outcome.out, HasSubstr("No fault found in 32 checks"));
 }
 
 // Oracle: the same path, cell and piece; only the spin differs. With the flange

@@ -7,7 +7,7 @@
 
 #include "kinematics/forward_kinematics.h"
 #include "kinematics/units.h"
-#include "sim/job_yaml.h"
+#include "sim/job.h"
 #include "sim/track_clearance.h"
 #include "tests/support/tiny_job.h"
 
@@ -38,7 +38,12 @@ kinematics::MotionTrack StandingAt(const JointVector& q) {
 class PostureClearanceTest : public testing::Test {
  protected:
   test::TempFolder folder_;
-  Job job_ = LoadJob(test::TinyJob().WriteTo(folder_), {});
+  // The base stands elsewhere than the room's zero.
+  Job job_ = LoadJob(test::TinyJob()
+                         .Change("tiny.cell.yaml", "base_in_world: {position: [0, 0, 0]",
+                                 "base_in_world: {position: [60, 0, 80]")
+                         .WriteTo(folder_),
+                     {});
   PostureClearance room_{job_, job_.cell.X_WS};
 };
 
