@@ -156,6 +156,26 @@ TEST(ExternalRunTest, TheCutIsTheSameWhereverTheAxesStand) {
   EXPECT_GT(moved.air_pass->work_at_most_mm_s, 0.0);  // home to path: the table turns
 }
 
+// The work is carried 1400 mm along the track: out of reach from home. The arm rides
+// to where it lies within the wrist's longest reach, 150 + 700 + 710 mm (y = 50 - panel).
+TEST(ExternalRunTest, AFreeAxisStandsWhereTheWorkIsInReach) {
+  TinyJob tiny = ExternalJob(kTrack, "50");
+  tiny.Change("tiny.cell.yaml", "in_world: {position: [1000, -20, 250]", "in_world: {position: [1000, -1420, 250]");
+  tiny.Change("tiny.cell.yaml", "  touched: touched.csv\n", "");
+  EXPECT_FALSE(RunOf(tiny).executed);
+  tiny.Change("tiny.job.yaml", "stock: {mesh", "external: {axes: [{name: track, at: free}]}\nstock: {mesh");
+  const auto run = RunOf(tiny);
+  ASSERT_TRUE(run.executed);
+  const kinematics::MotionTrack& track = run.motion.tracks[0];
+  double stands_mm = 0.0;
+  for (std::size_t m = 0; m < track.size(); ++m) {
+    if (track.phase[m] != kinematics::Phase::kCut) continue;
+    if (stands_mm == 0.0) stands_mm = track.q[m][6];
+    EXPECT_EQ(track.q[m][6], stands_mm);
+  }
+  EXPECT_LT(std::hypot(1450.0 - stands_mm, 1010.0), 1560.0);
+}
+
 const PairClearance* Between(const Run& run, const std::string& a, const std::string& b) {
   for (const PairClearance& pair : run.clearances) {
     const std::string &na = run.world->body(pair.a).name, &nb = run.world->body(pair.b).name;
