@@ -8,7 +8,6 @@
 #include <tbb/parallel_for.h>
 #include <tbb/task_arena.h>
 
-#include "kinematics/path_targets.h"
 #include "sim/cell_bodies.h"
 #include "sim/executed_track.h"
 #include "sim/posture_clearance.h"
@@ -97,10 +96,6 @@ void Plan(const Job& job, const RunOptions& options, Run& run) {
     };
   }
   run.motion = kinematics::PlanMotion(request);
-  if (run.motion.R_ST_per_line.empty()) {
-    const kinematics::PathTargets targets(request);
-    for (std::size_t i = 0; i < targets.size(); ++i) run.motion.R_ST_per_line.push_back(targets.X_ST(i).linear());
-  }
   run.executed = run.motion.complete();
   run.track = run.executed ? TrackFromMotion(job, run.motion.tracks[0], run.X_WS_actual)
                            : TrackFromPath(job, run.X_WS_actual);

@@ -5,12 +5,11 @@
 #include <vector>
 
 #include <benchmark/benchmark.h>
-#include <kdl/chain.hpp>
 #include <kdl/chainfksolverpos_recursive.hpp>
-#include <kdl/chainiksolverpos_lma.hpp>
 
 #include "kinematics/forward_kinematics.h"
 #include "kinematics/inverse_kinematics.h"
+#include "tests/bench/kdl_lma.h"
 #include "tests/support/random_pose.h"
 #include "tests/support/sample_arm.h"
 
@@ -66,25 +65,6 @@ void Ours(benchmark::State& state) {
 }
 BENCHMARK(Ours)->Name("InverseKinematics/ours")->Unit(benchmark::kMillisecond);
 
-KDL::Chain Chain() {
-  KDL::Chain chain;
-  for (const DhRow& row : Rows()) {
-    // In metres: the solver weighs lengths against radians.
-    chain.addSegment(KDL::Segment(KDL::Joint(KDL::Joint::RotZ, 1.0, row.theta_offset_rad),
-                                  KDL::Frame::DH(row.a_mm / 1000.0, row.alpha_rad,
-                                                 row.d_mm / 1000.0, row.theta_offset_rad)));
-  }
-  return chain;
-}
-
-KDL::Frame FrameOf(const Pose& X) {
-  const Eigen::Matrix3d R = X.linear();
-  const Eigen::Vector3d p = X.translation() / 1000.0;
-  return KDL::Frame(KDL::Rotation(R(0, 0), R(0, 1), R(0, 2), R(1, 0), R(1, 1), R(1, 2), R(2, 0),
-                                  R(2, 1), R(2, 2)),
-                    KDL::Vector(p.x(), p.y(), p.z()));
-}
-
 // @returns true if both sides place the flange alike: the chain is the same arm.
 bool IsSameArm(const KDL::Chain& chain, const ArmModel& arm, const JointVector& theta) {
   KDL::ChainFkSolverPos_recursive solver(chain);
@@ -92,28 +72,15 @@ bool IsSameArm(const KDL::Chain& chain, const ArmModel& arm, const JointVector& 
   joints.data = theta;
   KDL::Frame frame;
   return solver.JntToCart(joints, frame) == 0 &&
-         KDL::Equal(frame, FrameOf(FlangePose(arm, arm.PanelValues(theta))), 1e-10);
+         KDL::Equal(frame, support::KdlFrameOf(FlangePose(arm, arm.PanelValues(theta))), 1e-10);
 }
 
 void KdlLma(benchmark::State& state) {
   const ArmModel arm = Arm();
   const Poses poses = MakePoses(arm);
-  const KDL::Chain chain = Chain();
-  KDL::ChainIkSolverPos_LMA solver(chain);
-  if (!IsSameArm(chain, arm, poses.seeds[0])) state.SkipWithError("the chains differ");
-  std::vector<KDL::Frame> frames;
-  for (const Pose& X_BF : poses.X_BF) frames.push_back(FrameOf(X_BF));
-  std::int64_t solved = 0;
-  for (auto _ : state) {
-    for (std::size_t i = 0; i < frames.size(); ++i) {
-      KDL::JntArray seed(6), found(6);
-      seed.data = poses.seeds[i];
-      if (solver.CartToJnt(seed, frames[i], found) == 0) ++solved;
-    }
-  }
-  state.SetItemsProcessed(state.iterations() * kPoses);
-  state.counters["solved_share"] =
-      static_cast<double>(solved) / static_cast<double>(state.iterations() * kPoses);
+  const KDL::Chain chain = support::KdlChainOf(Rows());
+  if (!IsSameArm(chain, arm, poses.seeds[0])) return state.SkipWithError("the chains differ");
+  support::TimeKdlLma(state, chain, poses.X_BF, poses.seeds);
 }
 BENCHMARK(KdlLma)->Name("InverseKinematics/kdl_lma")->Unit(benchmark::kMillisecond);
 

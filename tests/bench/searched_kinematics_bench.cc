@@ -7,11 +7,10 @@
 #include <vector>
 
 #include <benchmark/benchmark.h>
-#include <kdl/chain.hpp>
-#include <kdl/chainiksolverpos_lma.hpp>
 
 #include "kinematics/forward_kinematics.h"
 #include "kinematics/numeric_ik.h"
+#include "tests/bench/kdl_lma.h"
 #include "tests/support/random_pose.h"
 #include "tests/support/searched_arms.h"
 
@@ -19,7 +18,6 @@ namespace aircut::kinematics {
 namespace {
 
 constexpr int kPoses = 2000;
-constexpr double kMm_m = 1000.0;
 // A step along a path: 0.5 mm and 0.1 degrees are of this size in the joints.
 constexpr double kStep_rad = 1e-3;
 
@@ -76,42 +74,9 @@ void Continue(benchmark::State& state) {
 }
 BENCHMARK(Continue)->Name("SearchedKinematics/ours_continued")->Unit(benchmark::kMillisecond);
 
-KDL::Chain Chain() {
-  KDL::Chain chain;
-  for (const DhRow& row : support::OffsetWristRows()) {
-    // In metres: the solver weighs lengths against radians.
-    chain.addSegment(KDL::Segment(
-        KDL::Joint(KDL::Joint::RotZ, 1.0, row.theta_offset_rad),
-        KDL::Frame::DH(row.a_mm / kMm_m, row.alpha_rad, row.d_mm / kMm_m, row.theta_offset_rad)));
-  }
-  return chain;
-}
-
-KDL::Frame FrameOf(const Pose& X) {
-  const Eigen::Matrix3d R = X.linear();
-  const Eigen::Vector3d p = X.translation() / kMm_m;
-  return {KDL::Rotation(R(0, 0), R(0, 1), R(0, 2), R(1, 0), R(1, 1), R(1, 2), R(2, 0), R(2, 1), R(2, 2)),
-          KDL::Vector(p.x(), p.y(), p.z())};
-}
-
 void KdlLma(benchmark::State& state) {
-  const ArmModel arm = support::OffsetWristArm();
-  const Poses poses = MakePoses(arm);
-  const KDL::Chain chain = Chain();
-  KDL::ChainIkSolverPos_LMA solver(chain);
-  std::vector<KDL::Frame> frames;
-  for (const Pose& X_BF : poses.X_BF) frames.push_back(FrameOf(X_BF));
-  std::int64_t solved = 0;
-  for (auto _ : state) {
-    for (std::size_t i = 0; i < frames.size(); ++i) {
-      KDL::JntArray seed(6), found(6);
-      seed.data = poses.seeds[i];
-      if (solver.CartToJnt(seed, frames[i], found) == 0) ++solved;
-    }
-  }
-  state.SetItemsProcessed(state.iterations() * kPoses);
-  state.counters["solved_share"] =
-      static_cast<double>(solved) / static_cast<double>(state.iterations() * kPoses);
+  const Poses poses = MakePoses(support::OffsetWristArm());
+  support::TimeKdlLma(state, support::KdlChainOf(support::OffsetWristRows()), poses.X_BF, poses.seeds);
 }
 BENCHMARK(KdlLma)->Name("SearchedKinematics/kdl_lma_one_posture")->Unit(benchmark::kMillisecond);
 

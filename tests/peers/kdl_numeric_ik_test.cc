@@ -12,6 +12,7 @@
 
 #include "kinematics/forward_kinematics.h"
 #include "kinematics/numeric_ik.h"
+#include "tests/support/kdl_arm.h"
 #include "tests/support/random_pose.h"
 #include "tests/support/searched_arms.h"
 
@@ -19,29 +20,10 @@ namespace aircut::kinematics {
 namespace {
 
 constexpr int kPoses = 300;
-constexpr double kMm_m = 1000.0;
 // Their miss to stop at [m, rad]; at a double root the joints miss by
 // the root of it, 1e-5, times what the lengths make of it.
 constexpr double kTheirMiss = 1e-10;
 constexpr double kSame_rad = 1e-3;
-
-// In metres: the solver weighs lengths against radians.
-KDL::Chain Chain() {
-  KDL::Chain chain;
-  for (const DhRow& row : support::OffsetWristRows()) {
-    chain.addSegment(KDL::Segment(
-        KDL::Joint(KDL::Joint::RotZ, 1.0, row.theta_offset_rad),
-        KDL::Frame::DH(row.a_mm / kMm_m, row.alpha_rad, row.d_mm / kMm_m, row.theta_offset_rad)));
-  }
-  return chain;
-}
-
-KDL::Frame FrameOf(const Pose& X) {
-  const Eigen::Matrix3d R = X.linear();
-  const Eigen::Vector3d p = X.translation() / kMm_m;
-  return {KDL::Rotation(R(0, 0), R(0, 1), R(0, 2), R(1, 0), R(1, 1), R(1, 2), R(2, 0), R(2, 1), R(2, 2)),
-          KDL::Vector(p.x(), p.y(), p.z())};
-}
 
 bool IsSame(const JointVector& theta, const Eigen::VectorXd& theirs) {
   for (Eigen::Index j = 0; j < 6; ++j) {
@@ -57,7 +39,7 @@ TEST(KdlNumericIkTest, OffsetWristIsSolvedAtLeastAsOftenAndInTheSamePostures) {
   SearchRules thorough;
   thorough.most_starts = thorough.quiet_starts = 200;
   const NumericIk usual(arm), search(arm, thorough);
-  const KDL::Chain chain = Chain();
+  const KDL::Chain chain = support::KdlChainOf(support::OffsetWristRows());
   KDL::ChainIkSolverPos_LMA solver(chain, kTheirMiss);
   KDL::ChainFkSolverPos_recursive forward(chain);
   std::mt19937_64 rng(20260820);
@@ -67,7 +49,7 @@ TEST(KdlNumericIkTest, OffsetWristIsSolvedAtLeastAsOftenAndInTheSamePostures) {
     KDL::JntArray seed(6), found(6);
     seed.data = arm.ModelAngles(support::RandomPanelValues(rng, arm));
     if (usual.Solve(X_BF).count > 0) ++ours;
-    if (solver.CartToJnt(seed, FrameOf(X_BF), found) != 0) continue;
+    if (solver.CartToJnt(seed, support::KdlFrameOf(X_BF), found) != 0) continue;
     ++theirs;
     const SearchedSolutions all = search.Solve(X_BF);
     if (std::any_of(all.begin(), all.end(), [&](const SearchedSolution& one) {
@@ -80,7 +62,7 @@ TEST(KdlNumericIkTest, OffsetWristIsSolvedAtLeastAsOftenAndInTheSamePostures) {
       joints.data = arm.ModelAngles(one.q);
       KDL::Frame frame;
       ASSERT_EQ(forward.JntToCart(joints, frame), 0);
-      EXPECT_TRUE(KDL::Equal(frame, FrameOf(X_BF), 2e-12));
+      EXPECT_TRUE(KDL::Equal(frame, support::KdlFrameOf(X_BF), 2e-12));
     }
   }
   EXPECT_EQ(ours, kPoses);
