@@ -226,17 +226,29 @@ struct WorkShift {
 constexpr double kShifts_mm[] = {20, 50, 100, 200, 400};
 constexpr double kTurns_deg[] = {5, 10, 20, 45};
 
-LatticeWay WayThrough(const PlanRequest& request, const int spins) {
+/// At stations only, or at every line between the last one that is reached and the
+/// first that is not.
+enum class Look { kCoarse, kEveryLine };
+
+LatticeWay WayThrough(const PlanRequest& request, const int spins, const Look look) {
   const PathTargets targets(request);
   const BranchFollower follower(*request.arm);
   const SpinLattice lattice(targets, follower, spins);
-  return LatticeSearch(lattice).Solve(lattice.Stations({0, targets.size()}, {}), EndsOf(request), {});
+  LatticeSearch search(lattice);
+  const LatticeRun all{0, targets.size()};
+  LatticeWay way = search.Solve(lattice.Stations(all, {}), EndsOf(request), {});
+  if (way.complete || look == Look::kCoarse) return way;
+  std::vector<std::size_t> between;
+  for (std::size_t line = way.furthest + 1; line < way.broken; ++line) between.push_back(line);
+  if (between.empty()) return way;
+  const LatticeWay finer = search.Solve(lattice.Stations(all, between), EndsOf(request), {});
+  return finer.furthest > way.furthest ? finer : way;
 }
 
 bool HelpsAt(const PlanRequest& request, const int spins, const Pose& X_SS) {
   PlanRequest moved = request;
   moved.X_BS = request.X_BS * X_SS;
-  return WayThrough(moved, spins).complete;
+  return WayThrough(moved, spins, Look::kCoarse).complete;
 }
 
 std::string HelpText(const PlanRequest& request, const int spins) {
@@ -280,7 +292,7 @@ SplitAdvice AdviseSplit(const PathTargets& targets, const LatticeRun& run, const
                    part.path.begin() + static_cast<std::ptrdiff_t>(run.end));
   part.X_FT.assign(targets.request().X_FT.begin() + static_cast<std::ptrdiff_t>(run.begin),
                    targets.request().X_FT.begin() + static_cast<std::ptrdiff_t>(run.end));
-  const LatticeWay way = WayThrough(part, spins);
+  const LatticeWay way = WayThrough(part, spins, Look::kEveryLine);
   SplitAdvice advice;
   advice.first_line = part.path.front().line;
   advice.last_line = part.path.back().line;

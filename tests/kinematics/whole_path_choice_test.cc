@@ -89,6 +89,9 @@ TEST(SplitAdviceTest, NamesTheLineAndTheSmallestMoveThatHelps) {
   part.path.resize(static_cast<std::size_t>(advice.split_line));
   part.X_FT.resize(part.path.size());
   EXPECT_TRUE(PlanMotion(part).complete()) << advice.split_line;
+  part.path.push_back(request.path[part.path.size()]);
+  part.X_FT.push_back(request.X_FT.front());
+  EXPECT_FALSE(PlanMotion(part).complete()) << "one line more is followed as well";
   EXPECT_NE(advice.text.find("smallest move of the work that helps"), std::string::npos) << advice.text;
 }
 
