@@ -11,11 +11,19 @@ namespace {
 
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
 
-bool IsForbidden(const std::vector<ForbiddenNode>& forbidden, const std::size_t line,
-                 const LatticeNode& node) {
-  return std::any_of(forbidden.begin(), forbidden.end(), [&](const ForbiddenNode& f) {
-    return f.line == line && f.posture == node.posture && f.spin == node.spin &&
-           f.setting == node.setting;
+using ForbiddenByLine = std::unordered_map<std::size_t, std::vector<ForbiddenNode>>;
+
+ForbiddenByLine ByLine(const std::vector<ForbiddenNode>& forbidden) {
+  ForbiddenByLine by_line;
+  for (const ForbiddenNode& node : forbidden) by_line[node.line].push_back(node);
+  return by_line;
+}
+
+bool IsForbidden(const ForbiddenByLine& by_line, const std::size_t line, const LatticeNode& node) {
+  const auto at = by_line.find(line);
+  if (at == by_line.end()) return false;
+  return std::any_of(at->second.begin(), at->second.end(), [&node](const ForbiddenNode& f) {
+    return f.posture == node.posture && f.spin == node.spin && f.setting == node.setting;
   });
 }
 
@@ -117,6 +125,7 @@ LatticeWay LatticeSearch::Solve(const std::vector<LatticeStation>& stations, con
   LatticeWay way;
   way.stations = stations;
   way.furthest = stations.front().line;
+  const ForbiddenByLine barred = ByLine(forbidden);
   std::vector<Reached> reached;
   for (std::size_t s = 0; s < stations.size(); ++s) {
     const Layer& layer = LayerAt(stations[s].line);
@@ -131,7 +140,7 @@ LatticeWay LatticeSearch::Solve(const std::vector<LatticeStation>& stations, con
     bool any = false;
     for (std::size_t n = 0; n < layer.nodes.size(); ++n) {
       double& cost = reached.back().cost[n];
-      if (cost < kInfinity && IsForbidden(forbidden, stations[s].line, layer.nodes[n])) cost = kInfinity;
+      if (cost < kInfinity && IsForbidden(barred, stations[s].line, layer.nodes[n])) cost = kInfinity;
       any = any || cost < kInfinity;
     }
     if (!any) {
