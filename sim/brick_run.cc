@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "sim/sweep.h"
 
@@ -9,6 +10,7 @@ namespace aircut::sim {
 namespace {
 
 using Eigen::Vector3d;
+using Eigen::Vector3i;
 
 void Store(float* to, const Vector3d& from) {
   for (int d = 0; d < 3; ++d) to[d] = static_cast<float>(from[d]);
@@ -19,16 +21,16 @@ class BrickRunner {
   BrickRunner(const BrickRunContext& context, const BrickStart& start)
       : context_(context), start_(start) {
     const double h = context.lattice.voxel_mm;
-    first_S_ = context.lattice.origin_S + h * kBrickEdge * start.at.cast<double>();
+    first_S_ = context.lattice.BrickCorner(start.at);
     centre_S_ = first_S_.array() + 0.5 * h * (kBrickEdge - 1);
     const Vector3d last_S = first_S_.array() + h * (kBrickEdge - 1);
     material_ = Eigen::AlignedBox3d(first_S_, last_S).intersection(context.solid_S->box());
     if (material_.isEmpty()) material_ = Eigen::AlignedBox3d(first_S_, last_S);
   }
 
-  void FillStart();
+  void Begin();
   void RunSweeps(std::vector<SweepContact>& record);
-  Brick Finish();
+  BrickResult Finish();
 
  private:
   void Cut(int sweep, SweepContact& contact);
@@ -38,7 +40,10 @@ class BrickRunner {
   bool Reaches(const StringSweep& s) const;
   void NoteReach(int sweep, std::int32_t event, std::uint32_t chunks, SweepContact& contact) const;
   void MeasureBodies(int sweep, SweepContact& contact) const;
-  double LeastOverBody(int sweep, const BodyCylinder& body, const Vector3d& p_SQ) const;
+  void FillStart();
+  void GoOnFrom(const BrickState& state);
+  void PassStops(std::int32_t sweep);
+  BrickState State() const;
   Vector3d PointOf(int voxel) const {
     return first_S_ + Vector3d(context_.offsets->x[voxel], context_.offsets->y[voxel],
                                context_.offsets->z[voxel]);
@@ -52,13 +57,53 @@ class BrickRunner {
   int solid_ = 0;                       // voxel centres in the material
   std::uint32_t open_ = 0;              // chunks that a sweep can still change
   int since_looked_ = 0;                // kernel runs since open_ was brought up to date
+  bool changed_ = false;                // since the stop before
   std::vector<std::int32_t> removers_;  // sweeps that removed a voxel centre here
+  std::vector<std::shared_ptr<const BrickState>> at_stops_;
 };
+
+void BrickRunner::Begin() {
+  if (start_.state != nullptr) {
+    GoOnFrom(*start_.state);
+    return;
+  }
+  FillStart();
+  open_ = context_.kernels->open(work_, *context_.offsets);
+}
+
+void BrickRunner::GoOnFrom(const BrickState& state) {
+  std::copy(state.distance_mm.begin(), state.distance_mm.end(), work_.distance_mm);
+  std::copy(state.remover.begin(), state.remover.end(), work_.remover);
+  removers_ = state.sweeps;
+  solid_ = state.solid;
+  open_ = state.open;
+  since_looked_ = state.since_looked;
+}
+
+BrickState BrickRunner::State() const {
+  BrickState state;
+  std::copy_n(work_.distance_mm, kBrickVoxels, state.distance_mm.begin());
+  std::transform(work_.remover, work_.remover + kBrickVoxels, state.remover.begin(),
+                 [](std::int32_t remover) { return static_cast<std::uint16_t>(remover); });
+  state.sweeps = removers_;
+  state.solid = solid_;
+  state.open = open_;
+  state.since_looked = since_looked_;
+  return state;
+}
+
+// Keeps the state for every stop that lies before the sweep about to be run.
+void BrickRunner::PassStops(std::int32_t sweep) {
+  while (at_stops_.size() < context_.stops.size() && context_.stops[at_stops_.size()] <= sweep) {
+    at_stops_.push_back(changed_ ? std::make_shared<const BrickState>(State()) : nullptr);
+    changed_ = false;
+  }
+}
 
 void BrickRunner::FillStart() {
   const double limit = Truncation(context_.lattice.voxel_mm);
   std::fill_n(work_.remover, kBrickVoxels, std::int32_t{kNotRemoved});
-  if (start_.state == BrickState::kSolid) {
+  if (start_.fill == BrickFill::kSolid) {
     std::fill_n(work_.distance_mm, kBrickVoxels, static_cast<float>(-limit));
     solid_ = kBrickVoxels;
     return;
@@ -84,9 +129,10 @@ void BrickRunner::RunSweeps(std::vector<SweepContact>& record) {
   };
   auto [cut, cut_end] = span(*context_.cutting);
   auto [body, body_end] = span(*context_.bodies);
-  open_ = context_.kernels->open(work_, *context_.offsets);
   while ((cut != cut_end || body != body_end) && open_ != 0) {
-    if (cut != cut_end && (body == body_end || *cut <= *body)) {
+    const bool flutes = cut != cut_end && (body == body_end || *cut <= *body);
+    PassStops(flutes ? *cut : *body);
+    if (flutes) {
       Cut(*cut, record[static_cast<std::size_t>(*cut)]);
       ++cut;
     } else {
@@ -111,6 +157,7 @@ void BrickRunner::CutString(int sweep, int string, SweepContact& contact) {
   const bool had_solid = solid_ > 0;
   const std::int32_t event = static_cast<std::int32_t>(removers_.size());
   const KernelResult result = RunKernel(s, {event, open_});
+  changed_ = changed_ || result.run != 0;
   constexpr int kLookEvery = 8;
   if (result.run != 0 && ++since_looked_ == kLookEvery) {
     open_ = context_.kernels->open(work_, *context_.offsets);
@@ -124,7 +171,7 @@ void BrickRunner::CutString(int sweep, int string, SweepContact& contact) {
   if (result.removed == 0) return;
   removers_.push_back(sweep);
   solid_ -= result.removed;
-  contact.removed_voxels += result.removed;
+  contact.removed_units += result.removed;
   NoteReach(sweep, event, result.run, contact);
 }
 
@@ -174,6 +221,18 @@ KernelResult BrickRunner::RunKernel(const StringSweep& s, const KernelCall& call
   return context_.kernels->string(work_, *context_.offsets, move, call);
 }
 
+// Sector of a direction given by two components: eighths by sign and size, each
+// cut in four by the tangents of 11.25, 22.5 and 33.75 degrees.
+int SectorOf(double along, double left) {
+  const double a = std::abs(along), b = std::abs(left);
+  const double least = a < b ? a : b, most = a < b ? b : a;
+  int quarter = (least > 0.198912367 * most ? 1 : 0) + (least > 0.414213562 * most ? 1 : 0) +
+                (least > 0.668178638 * most ? 1 : 0);
+  quarter = a < b ? 7 - quarter : quarter;          // 0..7 within the quadrant
+  if (along < 0.0) quarter = 15 - quarter;
+  return left < 0.0 ? kArcSectors - 1 - quarter : quarter;
+}
+
 // How the heights above the tip of one sweep are told. The moment is taken where
 // the tip passes nearest across the axis; on a slope the tool reaches a point up
 // to one radius earlier, which is added.
@@ -186,28 +245,48 @@ struct ReachGauge {
     const double climb = travel.dot(axis);
     across = travel - climb * axis;
     const double aa = across.squaredNorm();
-    const double radius = track.tools[static_cast<std::size_t>(track.sweeps[i].tool)].cutter.radius_mm();
-    const bool sideways = aa > 1e-12;
+    cutter = &track.tools[static_cast<std::size_t>(track.sweeps[i].tool)].cutter;
+    const double radius = cutter->radius_mm();
+    sideways = aa > 1e-12;
     inv_aa = sideways ? 1.0 / aa : 0.0;
     slack = sideways ? std::min(std::abs(climb), radius * std::abs(climb) / std::sqrt(aa))
                      : std::max(0.0, -climb);
+    ahead = sideways ? Vector3d(across / std::sqrt(aa)) : axis.unitOrthogonal();
+    left = axis.cross(ahead);
   }
   void Note(const Vector3d& p, SweepContact& contact) const {
     const double t = std::clamp((p - tip).dot(across) * inv_aa, 0.0, 1.0);
     const Vector3d from_tip = p - tip - t * travel;
     const double axial = from_tip.dot(axis);
     const double radial = std::sqrt(std::max(0.0, from_tip.squaredNorm() - axial * axial));
+    contact.axial_low_mm = std::min(contact.axial_low_mm, static_cast<float>(axial));
     contact.axial_mm = std::max(contact.axial_mm, static_cast<float>(axial + slack));
     contact.radial_mm = std::max(contact.radial_mm, static_cast<float>(radial));
+    contact.arc |= std::uint32_t{1} << ContactSector(p);
   }
-  Vector3d tip, axis, travel, across;
+  // A tool that moves sideways meets a place with its leading side: as far to the
+  // left as the place lies, as far ahead as the outline is wide there. A place
+  // that it covers at once, and one met in a plunge, lies where it lies.
+  int ContactSector(const Vector3d& p) const {
+    const Vector3d y = p - tip;
+    const double to_left = y.dot(left), to_front = y.dot(ahead);
+    const double wide = cutter->RadiusAt(y.dot(axis));
+    const double front2 = wide * wide - to_left * to_left;
+    const bool covered = to_front * to_front < front2;
+    if (!sideways || covered) return SectorOf(to_front, to_left);
+    return SectorOf(std::sqrt(std::max(0.0, front2)), to_left);
+  }
+  Vector3d tip, axis, travel, across, ahead, left;
   double inv_aa, slack;
+  bool sideways;
+  const Cutter* cutter;
 };
 
 // Notes heights above the tip and distances from the axis of what was just removed.
 void BrickRunner::NoteReach(int sweep, std::int32_t event, std::uint32_t chunks,
                             SweepContact& contact) const {
   const ReachGauge gauge(*context_.track, sweep);
+  const Vector3i corner = kBrickEdge * (context_.lattice.first + start_.at);
   for (std::uint32_t rest = chunks; rest != 0; rest &= rest - 1) {
     const int first = kChunkVoxels * __builtin_ctz(rest);
     int removed = 0;
@@ -215,49 +294,94 @@ void BrickRunner::NoteReach(int sweep, std::int32_t event, std::uint32_t chunks,
     for (int n = first; removed > 0; ++n) {
       if (work_.remover[n] != event) continue;
       gauge.Note(PointOf(n), contact);
+      const int in = context_.offsets->stored[n];
+      contact.place_sums[0] += corner.x() + in % kBrickEdge;
+      contact.place_sums[1] += corner.y() + in / kBrickEdge % kBrickEdge;
+      contact.place_sums[2] += corner.z() + in / (kBrickEdge * kBrickEdge);
       --removed;
     }
   }
 }
 
-double BrickRunner::LeastOverBody(int sweep, const BodyCylinder& body, const Vector3d& p) const {
-  const std::size_t i = static_cast<std::size_t>(sweep);
-  const ToolTrack& track = *context_.track;
-  const Vector3d travel = track.p_ST[i + 1] - track.p_ST[i];
-  const double swing = (track.axis_S[i + 1] - track.axis_S[i]).norm() * body.z1_mm;
-  const int steps = 1 + static_cast<int>((travel.norm() + swing) / (0.25 * context_.lattice.voxel_mm));
-  double least = 1e30;
-  for (int n = 0; n <= steps; ++n) {
-    const double t = static_cast<double>(n) / steps;
-    const Vector3d axis = ((1.0 - t) * track.axis_S[i] + t * track.axis_S[i + 1]).normalized();
-    const Vector3d y = p - track.p_ST[i] - t * travel;
-    const double z = y.dot(axis);
-    least = std::min(least, DistanceToCylinder(body, z, (y - z * axis).norm()));
+// A body of the tool over one sweep, looked at at evenly spaced instants.
+class BodyPass {
+ public:
+  BodyPass(const ToolTrack& track, int sweep, const BodyCylinder& body, double voxel_mm)
+      : track_(track), i_(static_cast<std::size_t>(sweep)), body_(body) {
+    travel_ = track.p_ST[i_ + 1] - track.p_ST[i_];
+    turn_ = (track.axis_S[i_ + 1] - track.axis_S[i_]).norm();
+    steps_ = 1 + static_cast<int>((travel_.norm() + turn_ * body.z1_mm) / (0.25 * voxel_mm));
   }
-  return least;
-}
+
+  // Least distance from p to the body over all instants, or something >= `enough_mm`
+  // where none is nearer than that. No instant is left out that could be nearer:
+  // in the body's eyes p moves no faster than travel and turn together.
+  double Least(const Vector3d& p, double enough_mm) const {
+    const double arm = std::max((p - track_.p_ST[i_]).norm(), (p - track_.p_ST[i_ + 1]).norm());
+    const double speed = (travel_.norm() + 1.001 * turn_ * arm) / steps_;
+    double least = enough_mm;
+    Search(p, speed, {0, steps_}, least);
+    return least;
+  }
+
+ private:
+  struct Span {
+    int first, last;
+  };
+  double At(const Vector3d& p, int n) const {
+    const double t = static_cast<double>(n) / steps_;
+    const Vector3d axis = ((1.0 - t) * track_.axis_S[i_] + t * track_.axis_S[i_ + 1]).normalized();
+    const Vector3d y = p - track_.p_ST[i_] - t * travel_;
+    const double z = y.dot(axis);
+    return DistanceToCylinder(body_, z, (y - z * axis).norm());
+  }
+  void Search(const Vector3d& p, double speed, const Span& span, double& least) const {
+    if (span.first > span.last) return;
+    const int middle = (span.first + span.last) / 2;
+    const double d = At(p, middle);
+    least = std::min(least, d);
+    const int reach = std::max(middle - span.first, span.last - middle);
+    if (reach == 0 || d - speed * reach >= least) return;
+    Search(p, speed, {span.first, middle - 1}, least);
+    Search(p, speed, {middle + 1, span.last}, least);
+  }
+
+  const ToolTrack& track_;
+  std::size_t i_;
+  const BodyCylinder& body_;
+  Vector3d travel_;
+  double turn_ = 0.0;
+  int steps_ = 1;
+};
 
 // A point that body and material share has a voxel centre within half a voxel's
 // diagonal. Where no centre that near to material is that near to the body, the
 // body is surely clear and the bound stays nothing.
 void BrickRunner::MeasureBodies(int sweep, SweepContact& contact) const {
-  const double near = 0.5 * std::sqrt(3.0) * context_.lattice.voxel_mm;
+  const double h = context_.lattice.voxel_mm, near = 0.5 * std::sqrt(3.0) * h;
   const auto& info = context_.track->sweeps[static_cast<std::size_t>(sweep)];
   const auto& bodies = context_.track->tools[static_cast<std::size_t>(info.tool)].bodies;
   for (std::size_t b = 0; b < bodies.size(); ++b) {
+    const BodyPass pass(*context_.track, sweep, bodies[b], h);
     for (int n = 0; n < kBrickVoxels; ++n) {
-      if (work_.distance_mm[n] >= near) continue;
-      const double gap = LeastOverBody(sweep, bodies[b], PointOf(n));
+      const double depth = -work_.distance_mm[n];
+      if (depth <= -near) continue;
+      // Only what is nearer than this can tell anything new.
+      const double bound_open = contact.body_bound_mm > 0.0f ? -1e30 : std::nextafter(near, 1e30);
+      const double enough = std::max(bound_open, depth > 0.0 ? depth - contact.body_bite_mm : -1e30);
+      if (enough <= -1e30) continue;
+      const double gap = pass.Least(PointOf(n), enough);
+      if (gap >= enough) continue;
       if (gap <= near) contact.body_bound_mm = static_cast<float>(near);
-      const double overlap = work_.distance_mm[n] < 0.0f ? -work_.distance_mm[n] - gap : 0.0;
-      if (overlap <= contact.body_bite_mm) continue;
-      contact.body_bite_mm = static_cast<float>(overlap);
+      if (depth <= 0.0 || depth - gap <= contact.body_bite_mm) continue;
+      contact.body_bite_mm = static_cast<float>(depth - gap);
       contact.body = static_cast<std::int8_t>(b);
     }
   }
 }
 
-Brick BrickRunner::Finish() {
+BrickResult BrickRunner::Finish() {
+  PassStops(std::numeric_limits<std::int32_t>::max());
   Brick brick;
   brick.at = start_.at;
   const double scale = 32767.0 / Truncation(context_.lattice.voxel_mm);
@@ -268,7 +392,7 @@ Brick BrickRunner::Finish() {
     brick.remover[at] = static_cast<std::uint16_t>(work_.remover[n]);
   }
   brick.sweeps = std::move(removers_);
-  return brick;
+  return {std::move(brick), std::move(at_stops_)};
 }
 
 }  // namespace
@@ -286,10 +410,10 @@ double BiteBound(double voxel_mm, double tip_radius_mm) {
   return std::min(blunt, pointed) + 0.02 * voxel_mm;
 }
 
-Brick RunBrick(const BrickRunContext& context, const BrickStart& start,
-               std::vector<SweepContact>& record) {
+BrickResult RunBrick(const BrickRunContext& context, const BrickStart& start,
+                     std::vector<SweepContact>& record) {
   BrickRunner runner(context, start);
-  runner.FillStart();
+  runner.Begin();
   runner.RunSweeps(record);
   return runner.Finish();
 }

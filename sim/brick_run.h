@@ -1,5 +1,8 @@
 #pragma once
 
+#include <memory>
+
+#include "sim/brick_state.h"
 #include "sim/contact_record.h"
 #include "sim/sweep_binning.h"
 #include "sim/sweep_kernel.h"
@@ -16,19 +19,28 @@ struct BrickRunContext {
   const SweepKernels* kernels = nullptr;
   const VoxelOffsets* offsets = nullptr;
   Lattice lattice;
+  /// Sweep indices, rising: the brick's state before each of them is kept.
+  std::vector<std::int32_t> stops;
 };
 
 /// Where a brick's cell lies and how it starts.
 struct BrickStart {
-  Eigen::Vector3i at;
+  Eigen::Vector3i at;                  ///< in the lattice
   std::int64_t cell = 0;
-  BrickState state = BrickState::kMixed;
+  BrickFill fill = BrickFill::kMixed;
+  const BrickState* state = nullptr;   ///< left by earlier sweeps; null: the starting material
+};
+
+struct BrickResult {
+  Brick brick;
+  /// Per stop: the state if a sweep changed it since the stop before, else null.
+  std::vector<std::shared_ptr<const BrickState>> at_stops;
 };
 
 /// Runs the sweeps of one brick in time order. Adds to `record` only sums and
 /// maxima, so that the order in which bricks run does not matter.
-Brick RunBrick(const BrickRunContext& context, const BrickStart& start,
-               std::vector<SweepContact>& record);
+BrickResult RunBrick(const BrickRunContext& context, const BrickStart& start,
+                     std::vector<SweepContact>& record);
 
 /// Radius of the ball about a brick's centre that holds its voxel centres [mm].
 double BrickRadius(double voxel_mm);

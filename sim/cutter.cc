@@ -1,5 +1,6 @@
 #include "sim/cutter.h"
 
+#include <algorithm>
 #include <cmath>
 #include <stdexcept>
 #include <string>
@@ -23,6 +24,16 @@ double StringDistance(const BallString& s, double rho, double z) {
   const double along = z - s.z0_mm + rho * rise / std::sqrt(1.0 - rise * rise);
   const double u = along < 0.0 ? 0.0 : (along > length ? length : along);
   return std::hypot(rho, z - s.z0_mm - u) - s.r0_mm - rise * u;
+}
+
+// Radius at height z: of all balls of the string the one that is widest there.
+double StringRadius(const BallString& s, double z) {
+  const double length = s.z1_mm - s.z0_mm;
+  const double rise = length > 0.0 ? (s.r1_mm - s.r0_mm) / length : 0.0;
+  const double up = z - s.z0_mm;
+  const double u = std::clamp((up + rise * s.r0_mm) / (1.0 - rise * rise), 0.0, length);
+  const double r = s.r0_mm + rise * u;
+  return std::sqrt(std::max(0.0, r * r - (up - u) * (up - u)));
 }
 
 }  // namespace
@@ -79,6 +90,12 @@ double Cutter::SignedDistance(const Eigen::Vector3d& p_TQ) const {
     least = d < least ? d : least;
   }
   return least;
+}
+
+double Cutter::RadiusAt(double z_mm) const {
+  double most = 0.0;
+  for (const BallString& s : strings_) most = std::max(most, StringRadius(s, z_mm));
+  return most;
 }
 
 }  // namespace aircut::sim

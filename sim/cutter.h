@@ -41,6 +41,9 @@ class Cutter {
   /// Signed distance [mm] to the envelope; exact below exact_height_mm().
   double SignedDistance(const Eigen::Vector3d& p_TQ) const;
 
+  /// Radius of the envelope [mm] at a height above the tip; 0 outside of it.
+  double RadiusAt(double z_mm) const;
+
  private:
   CutterShape shape_ = CutterShape::kBall;
   double radius_mm_ = 0, flute_length_mm_ = 0, exact_height_mm_ = 0, sharp_apex_mm_ = 0;

@@ -248,7 +248,7 @@ RayCells RayCutter::Sort(const std::vector<std::int32_t>& which, double below_mm
   const auto count = [&](double p) { return Eigen::Array3d((box.sizes() / p).array().floor() + 1.0); };
   while (count(pitch).prod() > 4e6) pitch *= 1.25;
   cells.grid.pitch_mm = pitch;
-  cells.grid.first_centre_S = box.min().array() + 0.5 * pitch;
+  cells.grid.zero_centre_S = box.min().array() + 0.5 * pitch;
   cells.grid.count = count(pitch).cast<int>();
   // Nothing that removes a part of such a ray lies farther from its cell.
   cells.reach_mm = 0.5 * std::sqrt(3.0) * pitch + half;

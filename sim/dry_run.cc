@@ -107,7 +107,9 @@ void Cut(const Job& job, const RunOptions& options, Run& run) {
   cut.voxel_mm = options.resolution_mm;
   cut.threads = options.threads;
   cut.progress = [&](double fraction) { clock.Tell(fraction); };
-  run.cut = CutGrid(job.stock_S, run.track, cut);
+  ResumedCut resumed = CutResumed(job.stock_S, run.track, cut, options.resume);
+  run.cut = std::move(resumed.cut);
+  run.sweeps_taken_up = resumed.taken_up;
 }
 
 // The grid's distance at the surface that the exact ray found: both speak of

@@ -16,6 +16,7 @@
 #include "sim/path_copy.h"
 #include "sim/piece_location.h"
 #include "sim/restart_run.h"
+#include "sim/resumed_cut.h"
 #include "sim/swept_cut.h"
 
 namespace aircut::sim {
@@ -23,6 +24,7 @@ namespace aircut::sim {
 struct RunOptions {
   double resolution_mm = 0.25;
   int threads = 2;
+  ResumeRule resume;
   std::function<void(const std::string& stage, double fraction)> progress;
 };
 
@@ -34,6 +36,7 @@ struct Run {
   bool executed = false;                   ///< track comes from the motion; else from the written path
   ToolTrack track;                         ///< tool in S as the piece really lies
   GridCut cut;
+  std::int32_t sweeps_taken_up = 0;        ///< of an earlier run's cut
   std::vector<DesignSample> samples;
   double sample_spacing_mm = 0.0;
   std::vector<RayDepth> depths;            ///< per sample

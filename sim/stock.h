@@ -14,16 +14,25 @@ namespace aircut::sim {
 inline constexpr std::uint16_t kNotRemoved = 0xffff;
 
 /// Lattice of voxel centres in S: centre (i, j, k) at origin + voxel * (i, j, k).
+/// It is a cut-out of an endless lattice of bricks that hangs on the stock alone:
+/// another cut-out has the same bricks to the last bit.
 struct Lattice {
+  Eigen::Vector3d anchor_S = Eigen::Vector3d::Zero();   ///< first centre of the endless lattice's brick (0, 0, 0)
+  Eigen::Vector3i first = Eigen::Vector3i::Zero();      ///< place there of this one's brick (0, 0, 0)
   Eigen::Vector3d origin_S = Eigen::Vector3d::Zero();
   double voxel_mm = 0.0;
   Eigen::Vector3i bricks = Eigen::Vector3i::Zero();   ///< bricks along each axis
+  /// First voxel centre of a brick.
+  Eigen::Vector3d BrickCorner(const Eigen::Vector3i& at) const {
+    return anchor_S + kBrickEdge * voxel_mm * (first + at).cast<double>();
+  }
   Eigen::Vector3d Centre(int i, int j, int k) const {
     return origin_S + voxel_mm * Eigen::Vector3d(i, j, k);
   }
 };
 
-enum class BrickState : std::uint8_t { kUntouched, kAir, kSolid, kMixed };
+/// What a brick holds before the first sweep.
+enum class BrickFill : std::uint8_t { kUntouched, kAir, kSolid, kMixed };
 
 /// One touched brick: signed distance to the material (negative inside) as
 /// rounded int16 in units of truncation / 32767, and per voxel the place in the

@@ -21,12 +21,12 @@ struct CellRange {
 };
 
 CellRange RangeOf(const CellGrid& grid, const AlignedBox3d& box, double reach_mm) {
-  const Vector3d lo = (box.min() - grid.first_centre_S).array() - reach_mm;
-  const Vector3d hi = (box.max() - grid.first_centre_S).array() + reach_mm;
+  const Vector3d lo = (box.min() - grid.zero_centre_S).array() - reach_mm;
+  const Vector3d hi = (box.max() - grid.zero_centre_S).array() + reach_mm;
   CellRange range;
   for (int d = 0; d < 3; ++d) {
-    const double first = std::max(0.0, std::ceil(lo[d] / grid.pitch_mm));
-    const double last = std::min(grid.count[d] - 1.0, std::floor(hi[d] / grid.pitch_mm));
+    const double first = std::max(0.0, std::ceil(lo[d] / grid.pitch_mm) - grid.first[d]);
+    const double last = std::min(grid.count[d] - 1.0, std::floor(hi[d] / grid.pitch_mm) - grid.first[d]);
     range.first[d] = first > last ? 1 : static_cast<int>(first);
     range.last[d] = first > last ? 0 : static_cast<int>(last);
   }
@@ -162,7 +162,7 @@ AlignedBox3d SweepBox(const ToolTrack& track, int sweep, ToolPart part) {
 
 std::vector<std::uint8_t> CellsNearSweeps(const BinRequest& request) {
   std::vector<std::uint8_t> near(static_cast<std::size_t>(request.grid.size()), 0);
-  for (int i = 0; i < static_cast<int>(request.track->sweeps.size()); ++i) {
+  for (int i = request.first_sweep; i < static_cast<int>(request.track->sweeps.size()); ++i) {
     const AlignedBox3d box = SweepBox(*request.track, i, request.part);
     if (box.isEmpty()) continue;
     const CellRange range = RangeOf(request.grid, box, request.reach_mm);
@@ -179,13 +179,15 @@ std::vector<std::uint8_t> CellsNearSweeps(const BinRequest& request) {
 }
 
 SweepBins BinSweeps(const BinRequest& request) {
-  const int sweeps = static_cast<int>(request.track->sweeps.size());
+  const int sweeps = static_cast<int>(request.track->sweeps.size()) - request.first_sweep;
   const int runs = std::max(1, std::min(sweeps, request.threads * 8));
   std::vector<std::vector<Pair>> pairs(static_cast<std::size_t>(runs));
   tbb::task_arena arena(request.threads);
   arena.execute([&] {
     tbb::parallel_for(0, runs, [&](int run) {
-      const auto edge = [&](int r) { return static_cast<int>(std::int64_t{sweeps} * r / runs); };
+      const auto edge = [&](int r) {
+        return request.first_sweep + static_cast<int>(std::int64_t{sweeps} * r / runs);
+      };
       pairs[static_cast<std::size_t>(run)] = PairsOf(request, edge(run), edge(run + 1));
     });
   });

@@ -9,9 +9,12 @@
 
 namespace aircut::sim {
 
-/// Cells of equal size, cell (i, j, k) centred at first_centre + pitch * (i, j, k).
+/// Cells of equal size, a block cut out of an endless lattice of them: place
+/// (i, j, k) is centred at zero_centre + pitch * (i, j, k), the block's cell
+/// (0, 0, 0) is at place `first`.
 struct CellGrid {
-  Eigen::Vector3d first_centre_S = Eigen::Vector3d::Zero();
+  Eigen::Vector3d zero_centre_S = Eigen::Vector3d::Zero();
+  Eigen::Vector3i first = Eigen::Vector3i::Zero();
   double pitch_mm = 0.0;
   Eigen::Vector3i count = Eigen::Vector3i::Zero();
   std::int64_t size() const {
@@ -22,7 +25,7 @@ struct CellGrid {
   }
   Eigen::Vector3i At(std::int64_t index) const;
   Eigen::Vector3d Centre(const Eigen::Vector3i& at) const {
-    return first_centre_S + pitch_mm * at.cast<double>();
+    return zero_centre_S + pitch_mm * (first + at).cast<double>();
   }
 };
 
@@ -43,6 +46,7 @@ struct BinRequest {
   CellGrid grid;
   double reach_mm = 0.0;               ///< a sweep nearer than this to a cell's centre belongs to it
   ToolPart part = ToolPart::kCutting;
+  int first_sweep = 0;                 ///< those before are left out
   const std::vector<std::uint8_t>* wanted = nullptr;   ///< per cell, 0 = leave out; null = all
   int threads = 1;
 };

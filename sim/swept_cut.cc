@@ -11,7 +11,7 @@
 #include <tbb/task_arena.h>
 
 #include "sim/brick_run.h"
-#include "sim/input_error.h"
+#include "sim/cut_lattice.h"
 
 namespace aircut::sim {
 namespace {
@@ -31,113 +31,27 @@ void CheckRequest(const ToolTrack& track, const CutOptions& options) {
   if (options.threads < 1) {
     throw std::invalid_argument(fmt::format("threads = {} must be >= 1", options.threads));
   }
-}
-
-// The part of the stock that the tool comes near, in whole bricks: first brick
-// and count along each axis, as real numbers that no fineness can overflow.
-struct BrickBlock {
-  Vector3d anchor = Vector3d::Zero(), first = Vector3d::Zero(), count = Vector3d::Zero();
-};
-
-// The lattice sits at a fixed odd fraction of a voxel from the stock's corner,
-// so that no face of an upright block falls on voxel centres.
-BrickBlock BlockOf(const MeshIndex& solid, const ToolTrack& track, double voxel) {
-  AlignedBox3d reach;
-  for (int i = 0; i < static_cast<int>(track.sweeps.size()); ++i) {
-    reach.extend(SweepBox(track, i, ToolPart::kCutting));
-    reach.extend(SweepBox(track, i, ToolPart::kBodies));
+  std::int32_t before = options.from ? options.from->stop : 0;
+  for (const std::int32_t stop : options.keep_before) {
+    if (stop < before || stop > static_cast<std::int32_t>(track.sweeps.size())) {
+      throw std::invalid_argument(fmt::format("keep_before: {} is out of order or of the track", stop));
+    }
+    before = stop;
   }
-  BrickBlock block;
-  if (reach.isEmpty()) return block;
-  const double edge = kBrickEdge * voxel, margin = Truncation(voxel);
-  const AlignedBox3d stock(solid.box().min().array() - voxel, solid.box().max().array() + voxel);
-  const AlignedBox3d box = stock.intersection(
-      AlignedBox3d(reach.min().array() - margin, reach.max().array() + margin));
-  if (box.isEmpty()) return block;
-  block.anchor = solid.box().min().array() - 0.618 * voxel;
-  block.first = ((box.min() - block.anchor) / edge).array().floor();
-  block.count = ((box.max() - block.anchor) / edge).array().floor() - block.first.array() + 1.0;
-  return block;
-}
-
-Lattice MakeLattice(const MeshIndex& solid, const ToolTrack& track, double voxel) {
-  const BrickBlock block = BlockOf(solid, track, voxel);
-  Lattice lattice;
-  lattice.voxel_mm = voxel;
-  lattice.origin_S = block.anchor + kBrickEdge * voxel * block.first;
-  lattice.bricks = block.count.cast<int>();
-  return lattice;
-}
-
-CellGrid GridOf(const Lattice& lattice) {
-  CellGrid grid;
-  grid.pitch_mm = kBrickEdge * lattice.voxel_mm;
-  grid.first_centre_S = lattice.origin_S.array() + 0.5 * (kBrickEdge - 1) * lattice.voxel_mm;
-  grid.count = lattice.bricks;
-  return grid;
-}
-
-// Bricks that the tool can touch, counted on cells of 2 mm or more: fine bricks
-// are too many to count one by one before it is known that they fit.
-double TouchedBricks(const BrickBlock& block, const ToolTrack& track, double voxel) {
-  if (block.count.prod() < 1.0) return 0.0;
-  const double edge = kBrickEdge * voxel, pitch = std::max(edge, 2.0);
-  BinRequest request;
-  request.track = &track;
-  request.grid.pitch_mm = pitch;
-  request.grid.count = (block.count * (edge / pitch)).array().ceil().cast<int>();
-  request.grid.first_centre_S = block.anchor + edge * block.first + Vector3d::Constant(0.5 * pitch);
-  request.reach_mm = 0.5 * pitch + Truncation(voxel);
-  double cells = 0.0;
-  for (const std::uint8_t near : CellsNearSweeps(request)) cells += near;
-  return std::min(block.count.prod(), cells * std::pow(pitch / edge, 3));
-}
-
-// Pairs are not known before binning: a cutter of radius r meets about the
-// bricks of its own box, each step anew.
-double EstimateBytes(const BrickBlock& block, const ToolTrack& track, double voxel) {
-  const double edge = kBrickEdge * voxel;
-  double pairs = 0.0;
-  for (std::size_t i = 0; i + 1 < track.time_s.size(); ++i) {
-    const double r = track.tools[static_cast<std::size_t>(track.sweeps[i].tool)].cutter.radius_mm();
-    const double across = 2.0 * (r + Truncation(voxel)) / edge + 1.0;
-    const double step = (track.p_ST[i + 1] - track.p_ST[i]).norm() / edge;
-    pairs += across * across * (across + step) / 4.0;
-  }
-  return block.count.prod() * 14.0 + TouchedBricks(block, track, voxel) * (sizeof(Brick) + 160.0) +
-         pairs * 12.0 + static_cast<double>(track.sweeps.size() * sizeof(SweepContact) * 3);
-}
-
-double VoxelThatFits(const MeshIndex& solid, const ToolTrack& track, const CutOptions& options) {
-  double voxel = options.voxel_mm;
-  const double limit = static_cast<double>(options.memory_limit_bytes);
-  while (CutMemory(solid, track, voxel) > limit && voxel < 1000.0) voxel *= 1.25;
-  return std::ceil(voxel * 1000.0) / 1000.0;
-}
-
-void RefuseIfTooLarge(const MeshIndex& solid, const ToolTrack& track, const CutOptions& options) {
-  const double bytes = CutMemory(solid, track, options.voxel_mm);
-  if (bytes <= static_cast<double>(options.memory_limit_bytes)) return;
-  constexpr double kGiB = 1024.0 * 1024.0 * 1024.0;
-  throw InputError(fmt::format(
-      "resolution_mm = {:g} would need about {:.3g} GiB of memory, above the limit of {:.3g} GiB: "
-      "choose {:g} mm or coarser (job key resolution_mm or option --resolution)",
-      options.voxel_mm, bytes / kGiB, static_cast<double>(options.memory_limit_bytes) / kGiB,
-      VoxelThatFits(solid, track, options)));
 }
 
 // 1 = material or surface near, 0 = surely air all over the brick.
-std::vector<BrickState> Classify(const MeshIndex& solid, const Lattice& lattice,
+std::vector<BrickFill> Classify(const MeshIndex& solid, const Lattice& lattice,
                                  const std::vector<std::uint8_t>& near, int threads) {
   const CellGrid grid = GridOf(lattice);
   const double band = BrickRadius(lattice.voxel_mm) + Truncation(lattice.voxel_mm);
-  std::vector<BrickState> states(near.size(), BrickState::kUntouched);
+  std::vector<BrickFill> states(near.size(), BrickFill::kUntouched);
   tbb::task_arena arena(threads);
   arena.execute([&] {
     tbb::parallel_for(std::size_t{0}, near.size(), [&](std::size_t cell) {
       if (!near[cell]) return;
       const double d = solid.SignedDistance(grid.Centre(grid.At(static_cast<std::int64_t>(cell))));
-      states[cell] = d > band ? BrickState::kAir : d < -band ? BrickState::kSolid : BrickState::kMixed;
+      states[cell] = d > band ? BrickFill::kAir : d < -band ? BrickFill::kSolid : BrickFill::kMixed;
     });
   });
   return states;
@@ -153,29 +67,24 @@ bool WithdrawsAlongAxis(const ToolTrack& track, std::size_t i) {
   return fixed_axis && climb > 0.0 && (travel - climb * track.axis_S[i]).norm() < 1e-4;
 }
 
-void Merge(SweepContact& into, const SweepContact& from) {
-  into.removed_voxels += from.removed_voxels;
-  into.bite_mm = std::max(into.bite_mm, from.bite_mm);
-  into.bite_bound_mm = std::max(into.bite_bound_mm, from.bite_bound_mm);
-  into.body_bound_mm = std::max(into.body_bound_mm, from.body_bound_mm);
-  into.axial_mm = std::max(into.axial_mm, from.axial_mm);
-  into.radial_mm = std::max(into.radial_mm, from.radial_mm);
-  const bool deeper = from.body_bite_mm > into.body_bite_mm;
-  const bool tie = from.body_bite_mm == into.body_bite_mm && from.body >= 0 &&
-                   (into.body < 0 || from.body < into.body);
-  if (deeper || tie) into.body = from.body;
-  into.body_bite_mm = std::max(into.body_bite_mm, from.body_bite_mm);
-}
+// Which of a track's cells are run, and what is known of them.
+struct CellRun {
+  std::int64_t cell = 0;
+  const BrickState* state = nullptr;
+  bool stored = true;                 // false: only bodies come near
+};
 
 class GridCutter {
  public:
   GridCutter(std::shared_ptr<const MeshIndex> solid, const ToolTrack& track, const CutOptions& options)
-      : track_(track), options_(options) {
+      : track_(track), options_(options), first_sweep_(options.from ? options.from->stop : 0) {
     cut_.stock.solid_S = std::move(solid);
-    cut_.stock.lattice = MakeLattice(*cut_.stock.solid_S, track, options.voxel_mm);
+    cut_.stock.lattice = MakeLattice(*cut_.stock.solid_S, track, options);
+    grid_ = GridOf(cut_.stock.lattice);
   }
 
   GridCut Run() {
+    TakeOver();
     BinAll();
     RunBricks();
     Total();
@@ -183,23 +92,42 @@ class GridCutter {
   }
 
  private:
+  void TakeOver();
   void BinAll();
+  std::vector<CellRun> CellsToRun() const;
   void RunBricks();
+  void KeepStates(const std::vector<CellRun>& cells, const std::vector<BrickResult>& results);
+  bool MetBetween(std::int64_t cell, std::int32_t first, std::int32_t last) const;
   void Total();
 
   const ToolTrack& track_;
   const CutOptions& options_;
+  const std::int32_t first_sweep_;
   GridCut cut_;
-  std::vector<BrickState> states_;
+  CellGrid grid_;
+  std::vector<BrickFill> fills_;
   SweepBins cutting_, bodies_;
+  std::vector<const KeptBrick*> kept_;   // per cell; empty when nothing is taken over
 };
+
+void GridCutter::TakeOver() {
+  if (!options_.from) return;
+  kept_.assign(static_cast<std::size_t>(grid_.size()), nullptr);
+  for (const KeptBrick& brick : options_.from->bricks) {
+    const Vector3i at = brick.place - grid_.first;
+    const bool inside = (at.array() >= 0).all() && (at.array() < grid_.count.array()).all();
+    if (!inside) throw std::invalid_argument("CutOptions::from: a state of another track");
+    kept_[static_cast<std::size_t>(grid_.IndexOf(at))] = &brick;
+  }
+}
 
 void GridCutter::BinAll() {
   const Lattice& lattice = cut_.stock.lattice;
   BinRequest request;
   request.track = &track_;
-  request.grid = GridOf(lattice);
+  request.grid = grid_;
   request.threads = options_.threads;
+  request.first_sweep = first_sweep_;
   request.reach_mm = BrickRadius(lattice.voxel_mm) + Truncation(lattice.voxel_mm);
   std::vector<std::uint8_t> near = CellsNearSweeps(request);
   BinRequest bodies = request;
@@ -207,74 +135,111 @@ void GridCutter::BinAll() {
   bodies.reach_mm = BrickRadius(lattice.voxel_mm) + lattice.voxel_mm;
   const std::vector<std::uint8_t> near_body = CellsNearSweeps(bodies);
   for (std::size_t c = 0; c < near.size(); ++c) near[c] |= near_body[c];
-  states_ = Classify(*cut_.stock.solid_S, lattice, near, options_.threads);
+  for (std::size_t c = 0; c < kept_.size(); ++c) near[c] |= kept_[c] ? 1 : 0;
+  if (options_.within) {
+    const std::vector<std::uint8_t> within = CellsWithin(grid_, *options_.within);
+    for (std::size_t c = 0; c < near.size(); ++c) near[c] &= within[c];
+  }
+  fills_ = Classify(*cut_.stock.solid_S, lattice, near, options_.threads);
   for (std::size_t c = 0; c < near.size(); ++c) {
-    near[c] = states_[c] == BrickState::kSolid || states_[c] == BrickState::kMixed;
+    near[c] = fills_[c] == BrickFill::kSolid || fills_[c] == BrickFill::kMixed;
   }
   request.wanted = bodies.wanted = &near;
   cutting_ = BinSweeps(request);
   bodies_ = BinSweeps(bodies);
 }
 
-void GridCutter::RunBricks() {
-  Stock& stock = cut_.stock;
-  const CellGrid grid = GridOf(stock.lattice);
-  stock.brick_of.assign(states_.size(), -1);
-  std::vector<std::int64_t> cells, body_only;
-  for (std::int64_t c = 0; c < grid.size(); ++c) {
-    if (cutting_.CountOf(c) > 0) {
-      stock.brick_of[static_cast<std::size_t>(c)] = static_cast<std::int32_t>(cells.size());
-      cells.push_back(c);
+std::vector<CellRun> GridCutter::CellsToRun() const {
+  std::vector<CellRun> cells, body_only;
+  for (std::int64_t c = 0; c < grid_.size(); ++c) {
+    const KeptBrick* kept = kept_.empty() ? nullptr : kept_[static_cast<std::size_t>(c)];
+    if (kept || cutting_.CountOf(c) > 0) {
+      cells.push_back({c, kept ? kept->state.get() : nullptr, true});
     } else if (bodies_.CountOf(c) > 0) {
-      body_only.push_back(c);
+      body_only.push_back({c, nullptr, false});
     }
   }
-  stock.bricks.resize(cells.size());
+  cells.insert(cells.end(), body_only.begin(), body_only.end());
+  return cells;
+}
+
+void GridCutter::RunBricks() {
+  Stock& stock = cut_.stock;
+  const std::vector<CellRun> cells = CellsToRun();
+  std::vector<BrickResult> results(cells.size());
   const VoxelOffsets offsets(stock.lattice.voxel_mm);
   const BrickRunContext context = {stock.solid_S.get(), &track_, &cutting_, &bodies_,
-                                   &ChooseKernels(), &offsets, stock.lattice};
+                                   &ChooseKernels(), &offsets, stock.lattice, options_.keep_before};
   tbb::enumerable_thread_specific<std::vector<SweepContact>> records(
       [&] { return std::vector<SweepContact>(track_.sweeps.size()); });
-  const std::size_t total = cells.size() + body_only.size();
   std::atomic<std::size_t> done{0};
   tbb::task_arena arena(options_.threads);
   arena.execute([&] {
-    tbb::parallel_for(std::size_t{0}, total, [&](std::size_t n) {
-      const bool stored = n < cells.size();
-      const std::int64_t cell = stored ? cells[n] : body_only[n - cells.size()];
-      const BrickStart start = {grid.At(cell), cell, states_[static_cast<std::size_t>(cell)]};
-      Brick brick = RunBrick(context, start, records.local());
-      if (stored) stock.bricks[n] = std::move(brick);
+    tbb::parallel_for(std::size_t{0}, cells.size(), [&](std::size_t n) {
+      const std::int64_t cell = cells[n].cell;
+      const BrickStart start = {grid_.At(cell), cell, fills_[static_cast<std::size_t>(cell)], cells[n].state};
+      results[n] = RunBrick(context, start, records.local());
       ++done;
       if (options_.progress && tbb::this_task_arena::current_thread_index() == 0) {
-        options_.progress(static_cast<double>(done) / static_cast<double>(total));
+        options_.progress(static_cast<double>(done) / static_cast<double>(cells.size()));
       }
     });
   });
-  cut_.contact.sweeps.resize(track_.sweeps.size());
+  std::vector<SweepContact>& contact = cut_.contact.sweeps;
+  if (options_.from) contact = options_.from->contact;
+  contact.resize(track_.sweeps.size());
   for (const auto& record : records) {
-    for (std::size_t i = 0; i < record.size(); ++i) Merge(cut_.contact.sweeps[i], record[i]);
+    for (std::size_t i = 0; i < record.size(); ++i) Merge(contact[i], record[i]);
+  }
+  KeepStates(cells, results);
+  stock.brick_of.assign(fills_.size(), -1);
+  for (std::size_t n = 0; n < cells.size() && cells[n].stored; ++n) {
+    stock.brick_of[static_cast<std::size_t>(cells[n].cell)] = static_cast<std::int32_t>(n);
+    stock.bricks.push_back(std::move(results[n].brick));
+  }
+}
+
+bool GridCutter::MetBetween(std::int64_t cell, std::int32_t first, std::int32_t last) const {
+  const auto begin = cutting_.sweeps.begin() + cutting_.begin[static_cast<std::size_t>(cell)];
+  const auto end = cutting_.sweeps.begin() + cutting_.begin[static_cast<std::size_t>(cell) + 1];
+  const auto met = std::lower_bound(begin, end, first);
+  return met != end && *met < last;
+}
+
+void GridCutter::KeepStates(const std::vector<CellRun>& cells,
+                            const std::vector<BrickResult>& results) {
+  std::int32_t before = first_sweep_;
+  for (std::size_t k = 0; k < options_.keep_before.size(); ++k) {
+    CutState state;
+    state.stop = options_.keep_before[k];
+    for (std::size_t n = 0; n < cells.size() && cells[n].stored; ++n) {
+      const std::shared_ptr<const BrickState>& at_stop = results[n].at_stops[k];
+      if (!at_stop && !MetBetween(cells[n].cell, before, state.stop)) continue;
+      state.bricks.push_back({grid_.first + grid_.At(cells[n].cell), at_stop});
+    }
+    const auto& contact = cut_.contact.sweeps;
+    state.contact.assign(contact.begin() + before, contact.begin() + state.stop);
+    before = state.stop;
+    cut_.kept.push_back(std::move(state));
   }
 }
 
 void GridCutter::Total() {
   ContactRecord& contact = cut_.contact;
-  contact.voxel_mm = options_.voxel_mm;
+  const Lattice& lattice = cut_.stock.lattice;
+  contact.voxel_mm = contact.place_mm = options_.voxel_mm;
+  contact.unit_mm3 = std::pow(options_.voxel_mm, 3);
+  contact.origin_S = lattice.anchor_S;
   for (std::size_t i = 0; i < contact.sweeps.size(); ++i) {
     SweepContact& c = contact.sweeps[i];
-    cut_.removed_voxels += c.removed_voxels;
-    if (c.removed_voxels == 0 && WithdrawsAlongAxis(track_, i)) c.bite_mm = c.bite_bound_mm = 0.0f;
+    cut_.removed_voxels += c.removed_units;
+    if (!c.cuts() && WithdrawsAlongAxis(track_, i)) c.bite_mm = c.bite_bound_mm = 0.0f;
     contact.bite_bound_mm = std::max(contact.bite_bound_mm, static_cast<double>(c.bite_bound_mm));
   }
-  cut_.removed_mm3 = static_cast<double>(cut_.removed_voxels) * std::pow(options_.voxel_mm, 3);
+  cut_.removed_mm3 = static_cast<double>(cut_.removed_voxels) * contact.unit_mm3;
 }
 
 }  // namespace
-
-double CutMemory(const MeshIndex& solid_S, const ToolTrack& track, double voxel_mm) {
-  if (!(voxel_mm > 0.0)) throw std::invalid_argument(fmt::format("voxel_mm = {} must be > 0", voxel_mm));
-  return EstimateBytes(BlockOf(solid_S, track, voxel_mm), track, voxel_mm);
-}
 
 GridCut CutGrid(std::shared_ptr<const MeshIndex> solid_S, const ToolTrack& track,
                 const CutOptions& options) {

@@ -273,7 +273,7 @@ Engagement DeepestOf(const sim::Run& run, int tool) {
   Engagement e;
   for (std::size_t i = 0; i < run.track.sweeps.size(); ++i) {
     const sim::SweepContact& c = run.cut.contact.sweeps[i];
-    if (run.track.sweeps[i].tool != tool || c.removed_voxels <= 0) continue;
+    if (run.track.sweeps[i].tool != tool || c.removed_units <= 0) continue;
     e.any = true;
     e.any_nan = e.any_nan || std::isnan(c.axial_mm);
     if (c.axial_mm > e.axial_mm) {

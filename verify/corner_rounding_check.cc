@@ -28,7 +28,7 @@ std::set<int> LinesInMaterial(const CheckInputs& in) {
   const std::vector<sim::SweepInfo>& sweeps = in.run.track.sweeps;
   const std::vector<sim::SweepContact>& contacts = in.run.cut.contact.sweeps;
   for (std::size_t i = 0; i < sweeps.size() && i < contacts.size(); ++i) {
-    if (contacts[i].removed_voxels > 0) lines.insert(sweeps[i].line);
+    if (contacts[i].removed_units > 0) lines.insert(sweeps[i].line);
   }
   return lines;
 }

@@ -57,7 +57,7 @@ std::string SlowPassText(const ReportContext& context) {
 std::string FirstContactText(const sim::Run& run) {
   const std::size_t sweeps = std::min(run.cut.contact.sweeps.size(), run.track.sweeps.size());
   for (std::size_t i = 0; i < sweeps && i + 1 < run.track.p_ST.size(); ++i) {
-    if (run.cut.contact.sweeps[i].removed_voxels == 0) continue;
+    if (run.cut.contact.sweeps[i].removed_units == 0) continue;
     const Eigen::Vector3d& p = run.track.p_ST[i + 1];
     return fmt::format("line {}, {}, tip at ({}, {}, {}) mm on the piece",
                        Number(run.track.sweeps[i].line, 0), ClockText(run.track.time_s[i]), Number(p.x(), 1),

@@ -97,7 +97,7 @@ std::vector<Contact> ContactsOf(const sim::Run& run, const std::vector<int>& ind
 // Within its numerical error the sweep may have the cutter in the material.
 bool MayBeInMaterial(const sim::Run& run, std::size_t sweep) {
   const sim::SweepContact& c = run.cut.contact.sweeps[sweep];
-  return c.removed_voxels > 0 || c.bite_mm + c.bite_bound_mm > kContact_mm;
+  return c.removed_units > 0 || c.bite_mm + c.bite_bound_mm > kContact_mm;
 }
 
 // The first contact on the way to path lines [from, until).
@@ -131,7 +131,7 @@ std::vector<SpeedOrder> SpeedOrdersOf(const std::vector<PathEvent>& events) {
 
 bool IsInMaterial(const sim::Run& run, std::size_t sweep) {
   const sim::SweepContact& c = run.cut.contact.sweeps[sweep];
-  return c.removed_voxels > 0 || c.bite_mm > kContact_mm;
+  return c.removed_units > 0 || c.bite_mm > kContact_mm;
 }
 
 std::vector<int> PathIndexOfSweeps(const CheckInputs& in) {

@@ -121,7 +121,7 @@ TEST(SweptCutTest, RecordedVolumesAddUpToTheWhole) {
                                        {{-10, 0, 3}, {-10, 0, -1}, {10, 1, -2}, {10, 5, -2}, {-10, 5, 4}});
   const GridCut cut = Cut(Block(40, 20, 8), track, 0.25);
   std::int64_t sum = 0, flagged = 0;
-  for (const SweepContact& c : cut.contact.sweeps) sum += c.removed_voxels;
+  for (const SweepContact& c : cut.contact.sweeps) sum += c.removed_units;
   for (const Brick& b : cut.stock.bricks) {
     for (const std::uint16_t r : b.remover) flagged += r != kNotRemoved ? 1 : 0;
   }
@@ -143,7 +143,7 @@ TEST(SweptCutTest, OneAndThreeThreadsGiveTheSameBits) {
   }
   for (std::size_t i = 0; i < one.contact.sweeps.size(); ++i) {
     const SweepContact &a = one.contact.sweeps[i], &b = three.contact.sweeps[i];
-    EXPECT_EQ(a.removed_voxels, b.removed_voxels);
+    EXPECT_EQ(a.removed_units, b.removed_units);
     EXPECT_EQ(a.bite_mm, b.bite_mm);
     EXPECT_EQ(a.axial_mm, b.axial_mm);
     EXPECT_EQ(a.radial_mm, b.radial_mm);
@@ -154,8 +154,8 @@ TEST(SweptCutTest, OneAndThreeThreadsGiveTheSameBits) {
 TEST(SweptCutTest, SecondPassThroughTheSameSlotRemovesNothing) {
   const ToolTrack track = UprightTrack(Cutter::Ball(6, 20), {{-10, 0, -2}, {10, 0, -2}, {-10, 0, -2}});
   const GridCut cut = Cut(Block(40, 20, 8), track, 0.25);
-  EXPECT_GT(cut.contact.sweeps[0].removed_voxels, 0);
-  EXPECT_EQ(cut.contact.sweeps[1].removed_voxels, 0);
+  EXPECT_GT(cut.contact.sweeps[0].removed_units, 0);
+  EXPECT_EQ(cut.contact.sweeps[1].removed_units, 0);
   EXPECT_LE(cut.contact.sweeps[1].bite_mm, cut.contact.sweeps[1].bite_bound_mm);
 }
 

@@ -121,7 +121,7 @@ inline void MakeTrack(const sim::Job& job, sim::Run* run) {
     sweep.rapid = !cut;
     track.sweeps.push_back(sweep);
     sim::SweepContact contact;
-    contact.removed_voxels = cut ? 100 : 0;
+    contact.removed_units = cut ? 100 : 0;
     contact.bite_mm = cut ? 1.0f : 0.0f;
     contact.bite_bound_mm = cut ? 0.01f : 0.0f;
     contact.axial_mm = cut ? 1.0f : 0.0f;

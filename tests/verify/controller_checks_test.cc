@@ -84,10 +84,10 @@ TEST(CornerRoundingTest, CornerInTheAirLeavesNoMark) {
   MadeRun made = WithCorner(3.0);
   for (std::size_t i = 0; i < made.run.track.sweeps.size(); ++i) {
     const int line = made.run.track.sweeps[i].line;
-    if (line == 7 || line == 8) made.run.cut.contact.sweeps[i].removed_voxels = 0;
+    if (line == 7 || line == 8) made.run.cut.contact.sweeps[i].removed_units = 0;
   }
   EXPECT_EQ(Check(made, CheckCornerRounding).result, Result::kPass);
-  for (sim::SweepContact& sweep : made.run.cut.contact.sweeps) sweep.removed_voxels = 1;
+  for (sim::SweepContact& sweep : made.run.cut.contact.sweeps) sweep.removed_units = 1;
   EXPECT_EQ(Check(made, CheckCornerRounding).result, Result::kFail);
 }
 

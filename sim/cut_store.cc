@@ -1,0 +1,321 @@
+#include "sim/cut_store.h"
+
+#include <algorithm>
+#include <cstring>
+#include <fstream>
+#include <iterator>
+#include <set>
+#include <type_traits>
+#include <utility>
+
+#include <fmt/format.h>
+
+#include "sim/file_hash.h"
+
+namespace aircut::sim {
+namespace {
+
+namespace fs = std::filesystem;
+
+// To be raised whenever what a state holds, or how it comes about, changes.
+constexpr int kFormat = 1;
+constexpr char kMagic[] = "aircut cut state";
+constexpr char kEnding[] = ".cut";
+constexpr std::size_t kHexDigits = 64;
+
+static_assert(std::is_trivially_copyable_v<SweepContact>);
+
+// What tells two tools apart, to the last bit.
+std::string GeometryText(const TrackTool& tool) {
+  std::string text;
+  for (const BallString& s : tool.cutter.strings()) {
+    text += fmt::format("s{:a},{:a},{:a},{:a};", s.z0_mm, s.r0_mm, s.z1_mm, s.r1_mm);
+  }
+  for (const BodyCylinder& b : tool.bodies) {
+    text += fmt::format("b{:a},{:a},{:a};", b.z0_mm, b.z1_mm, b.radius_mm);
+  }
+  return text;
+}
+
+// Hashes of the sweeps before each of the stops asked for (rising).
+std::vector<std::string> PrefixHashes(const ToolTrack& track, const std::set<std::int32_t>& stops) {
+  std::vector<std::string> tools, hashes;
+  for (const TrackTool& tool : track.tools) tools.push_back(Sha256OfText(GeometryText(tool)));
+  RunningHash hash;
+  std::int32_t done = 0;
+  for (const std::int32_t stop : stops) {
+    for (; done < stop; ++done) {
+      const std::size_t i = static_cast<std::size_t>(done);
+      const SweepInfo& sweep = track.sweeps[i];
+      for (const std::size_t m : {i, i + 1}) {
+        hash.Add(track.p_ST[m].data(), 3 * sizeof(double));
+        hash.Add(track.axis_S[m].data(), 3 * sizeof(double));
+      }
+      hash.Add(tools[static_cast<std::size_t>(sweep.tool)].data(), kHexDigits);
+      hash.Add(sweep.swap ? "x" : "-", 1);
+    }
+    hashes.push_back(hash.Hex());
+  }
+  return hashes;
+}
+
+class Writer {
+ public:
+  template <typename T>
+  void Put(const T& value) {
+    static_assert(std::is_trivially_copyable_v<T>);
+    bytes_.append(reinterpret_cast<const char*>(&value), sizeof value);
+  }
+  template <typename T>
+  void PutList(const std::vector<T>& values) {
+    static_assert(std::is_trivially_copyable_v<T>);
+    Put(static_cast<std::uint64_t>(values.size()));
+    bytes_.append(reinterpret_cast<const char*>(values.data()), values.size() * sizeof(T));
+  }
+  void PutText(const std::string& text) { bytes_ += text; }
+  const std::string& bytes() const { return bytes_; }
+
+ private:
+  std::string bytes_;
+};
+
+// Reads what Writer wrote; once something does not fit, nothing more is read.
+class Reader {
+ public:
+  explicit Reader(const std::string& bytes) : bytes_(bytes) {}
+  template <typename T>
+  T Get() {
+    T value{};
+    Take(&value, sizeof value);
+    return value;
+  }
+  template <typename T>
+  std::vector<T> GetList() {
+    const std::uint64_t count = Get<std::uint64_t>();
+    if (count > (bytes_.size() - at_) / sizeof(T)) good_ = false;
+    std::vector<T> values(good_ ? count : 0);
+    Take(values.data(), values.size() * sizeof(T));
+    return values;
+  }
+  std::string GetText(std::size_t count) {
+    std::string text(count, '\0');
+    Take(text.data(), count);
+    return text;
+  }
+  bool good() const { return good_; }
+
+ private:
+  void Take(void* to, std::size_t count) {
+    good_ = good_ && count <= bytes_.size() - at_;
+    if (!good_ || count == 0) return;
+    std::memcpy(to, bytes_.data() + at_, count);
+    at_ += count;
+  }
+  const std::string& bytes_;
+  std::size_t at_ = 0;
+  bool good_ = true;
+};
+
+// What stands at the head of a file.
+struct Header {
+  std::string key, parent, hash;   // parent: hash of the file before; zeros = none
+  std::int32_t stop = 0;
+};
+
+const std::string kNoParent(kHexDigits, '0');
+
+void Write(Writer& to, const Header& header) {
+  to.PutText(kMagic);
+  to.PutText(header.key + header.parent + header.hash);
+  to.Put(header.stop);
+}
+
+std::optional<Header> ReadHeader(Reader& from) {
+  Header header;
+  if (from.GetText(sizeof kMagic - 1) != kMagic) return std::nullopt;
+  header.key = from.GetText(kHexDigits);
+  header.parent = from.GetText(kHexDigits);
+  header.hash = from.GetText(kHexDigits);
+  header.stop = from.Get<std::int32_t>();
+  return from.good() ? std::optional(header) : std::nullopt;
+}
+
+void Write(Writer& to, const CutState& state) {
+  to.Put(static_cast<std::uint64_t>(state.bricks.size()));
+  for (const KeptBrick& brick : state.bricks) {
+    to.Put(std::array<std::int32_t, 3>{brick.place.x(), brick.place.y(), brick.place.z()});
+    to.Put(static_cast<std::uint8_t>(brick.state ? 1 : 0));
+    if (!brick.state) continue;
+    to.Put(brick.state->distance_mm);
+    to.Put(brick.state->remover);
+    to.PutList(brick.state->sweeps);
+    to.Put(std::array<std::int32_t, 2>{brick.state->solid, brick.state->since_looked});
+    to.Put(brick.state->open);
+  }
+  to.PutList(state.contact);
+}
+
+std::optional<CutState> ReadState(Reader& from, std::int32_t stop) {
+  CutState state;
+  state.stop = stop;
+  const std::uint64_t count = from.Get<std::uint64_t>();
+  for (std::uint64_t n = 0; n < count && from.good(); ++n) {
+    const auto place = from.Get<std::array<std::int32_t, 3>>();
+    KeptBrick brick{{place[0], place[1], place[2]}, nullptr};
+    if (from.Get<std::uint8_t>() != 0) {
+      const auto read = std::make_shared<BrickState>();
+      read->distance_mm = from.Get<decltype(read->distance_mm)>();
+      read->remover = from.Get<decltype(read->remover)>();
+      read->sweeps = from.GetList<std::int32_t>();
+      const auto counts = from.Get<std::array<std::int32_t, 2>>();
+      read->solid = counts[0];
+      read->since_looked = counts[1];
+      read->open = from.Get<std::uint32_t>();
+      brick.state = read;
+    }
+    state.bricks.push_back(std::move(brick));
+  }
+  state.contact = from.GetList<SweepContact>();
+  return from.good() ? std::optional(std::move(state)) : std::nullopt;
+}
+
+std::string BytesOf(const fs::path& file) {
+  std::ifstream in(file, std::ios::binary | std::ios::ate);
+  const std::streamoff size = in ? static_cast<std::streamoff>(in.tellg()) : 0;
+  std::string bytes(static_cast<std::size_t>(std::max<std::streamoff>(size, 0)), '\0');
+  in.seekg(0);
+  in.read(bytes.data(), static_cast<std::streamsize>(bytes.size()));
+  return in ? bytes : std::string();
+}
+
+// The file's state, if it is whole.
+std::optional<CutState> Load(const fs::path& file) {
+  std::string bytes = BytesOf(file);
+  if (bytes.size() < kHexDigits) return std::nullopt;
+  const std::string sum = bytes.substr(bytes.size() - kHexDigits);
+  bytes.resize(bytes.size() - kHexDigits);
+  if (Sha256OfText(bytes) != sum) return std::nullopt;
+  Reader reader(bytes);
+  const std::optional<Header> header = ReadHeader(reader);
+  return header ? ReadState(reader, header->stop) : std::nullopt;
+}
+
+fs::path FileOf(const fs::path& folder, const std::string& hash) {
+  return folder / (hash.substr(0, 32) + kEnding);
+}
+
+// Heads of all files of one stock and voxel in the folder, by name.
+std::vector<Header> HeadersIn(const fs::path& folder, const std::string& key) {
+  std::vector<Header> headers;
+  std::error_code error;
+  for (const auto& entry : fs::directory_iterator(folder, error)) {
+    if (entry.path().extension() != kEnding) continue;
+    std::ifstream in(entry.path(), std::ios::binary);
+    std::string head(sizeof kMagic - 1 + 3 * kHexDigits + sizeof(std::int32_t), '\0');
+    in.read(head.data(), static_cast<std::streamsize>(head.size()));
+    Reader reader(head);
+    const std::optional<Header> header = in ? ReadHeader(reader) : std::nullopt;
+    if (header && header->key == key && header->stop > 0) headers.push_back(*header);
+  }
+  std::sort(headers.begin(), headers.end(),
+            [](const Header& a, const Header& b) { return std::tie(a.stop, a.hash) < std::tie(b.stop, b.hash); });
+  return headers;
+}
+
+// The file and all that it builds on, first one first; empty if a link is missing.
+std::vector<std::string> ChainTo(const std::vector<Header>& headers, std::string hash) {
+  std::vector<std::string> chain;
+  while (hash != kNoParent) {
+    const auto found = std::find_if(headers.begin(), headers.end(),
+                                    [&](const Header& h) { return h.hash == hash; });
+    if (found == headers.end() || chain.size() > headers.size()) return {};
+    chain.insert(chain.begin(), hash);
+    hash = found->parent;
+  }
+  return chain;
+}
+
+std::optional<CutState> LoadChain(const fs::path& folder, const std::vector<std::string>& chain) {
+  CutState state;
+  for (const std::string& hash : chain) {
+    const std::optional<CutState> next = Load(FileOf(folder, hash));
+    if (!next) return std::nullopt;
+    state = Advance(std::move(state), *next);
+  }
+  return state;
+}
+
+void WriteWhole(const fs::path& file, const std::string& bytes) {
+  const fs::path part = file.string() + ".part";
+  {
+    std::ofstream out(part, std::ios::binary | std::ios::trunc);
+    out.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
+    out << Sha256OfText(bytes);
+    if (!out.flush()) {
+      throw fs::filesystem_error("a state of the cut cannot be written", part,
+                                 std::make_error_code(std::errc::io_error));
+    }
+  }
+  fs::rename(part, file);
+}
+
+void RemoveOthers(const fs::path& folder, const std::vector<std::string>& chain) {
+  std::set<fs::path> wanted;
+  for (const std::string& hash : chain) wanted.insert(FileOf(folder, hash).filename());
+  for (const auto& entry : fs::directory_iterator(folder)) {
+    const fs::path& file = entry.path();
+    if (file.extension() == kEnding && wanted.count(file.filename()) == 0) fs::remove(file);
+  }
+}
+
+}  // namespace
+
+CutStore::CutStore(fs::path folder, const MeshIndex& solid_S, double voxel_mm)
+    : folder_(std::move(folder)) {
+  RunningHash hash;
+  const std::string head = fmt::format("{} {} {} {:a}", kMagic, kFormat, sizeof(SweepContact), voxel_mm);
+  hash.Add(head.data(), head.size());
+  const Mesh& mesh = solid_S.mesh();
+  for (const Eigen::Vector3d& p : mesh.vertices) hash.Add(p.data(), 3 * sizeof(double));
+  hash.Add(mesh.triangles.data(), mesh.triangles.size() * sizeof mesh.triangles[0]);
+  key_ = hash.Hex();
+}
+
+std::optional<CutState> CutStore::Find(const ToolTrack& track) const {
+  const std::vector<Header> headers = HeadersIn(folder_, key_);
+  std::set<std::int32_t> stops;
+  for (const Header& header : headers) {
+    if (header.stop <= static_cast<std::int32_t>(track.sweeps.size())) stops.insert(header.stop);
+  }
+  const std::vector<std::string> hashes = PrefixHashes(track, stops);
+  for (std::size_t k = hashes.size(); k-- > 0;) {
+    const std::vector<std::string> chain = ChainTo(headers, hashes[k]);
+    if (chain.empty()) continue;
+    std::optional<CutState> state = LoadChain(folder_, chain);
+    if (state) return state;
+  }
+  return std::nullopt;
+}
+
+void CutStore::Save(const ToolTrack& track, std::int32_t from, const std::vector<CutState>& kept) const {
+  if (kept.empty()) return;
+  fs::create_directories(folder_);
+  std::set<std::int32_t> stops;
+  if (from > 0) stops.insert(from);
+  for (const CutState& state : kept) stops.insert(state.stop);
+  const std::vector<std::string> hashes = PrefixHashes(track, stops);
+  auto hash = hashes.begin();
+  Header header{key_, from > 0 ? *hash++ : kNoParent, "", 0};
+  for (const CutState& state : kept) {
+    header.hash = *hash++;
+    header.stop = state.stop;
+    Writer writer;
+    Write(writer, header);
+    Write(writer, state);
+    WriteWhole(FileOf(folder_, header.hash), writer.bytes());
+    header.parent = header.hash;
+  }
+  RemoveOthers(folder_, ChainTo(HeadersIn(folder_, key_), header.hash));
+}
+
+}  // namespace aircut::sim
