@@ -132,6 +132,7 @@ struct Motion {
   std::vector<JointMargin> joint_margins;  ///< one per joint
   std::vector<JointSpeedDemand> demands;   ///< one per cut line with a written speed
   std::vector<int> posture_per_line;       ///< posture id per path line
+  std::vector<JointVector> q_per_line;     ///< panel values per path line; not meaningful where it is not reached
   std::vector<Eigen::Matrix3d> R_ST_per_line;   ///< planned orientation of the tool per path line
   std::vector<double> spin_per_line;       ///< [rad] about the tool axis, unwrapped; empty unless the spin was free
   std::vector<CornerCut> corners;          ///< rounded corners, in path order; empty under exact stop

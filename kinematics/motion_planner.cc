@@ -43,6 +43,10 @@ class Planner {
       : request_(request), targets_(targets), builder_(request, follower) {
     const auto report = [this](const double fraction) { Report(kSolveShare * fraction); };
     if (HasFreedom(request) && ChooseFreely(follower)) return;
+    if (request.kept) {
+      choice_ = GoOnFrom(*request.kept, targets_, follower);
+      return;
+    }
     if (request.start_posture) {
       if (auto held = HoldPosture(targets_, *request.arm, follower, *request.start_posture)) {
         choice_ = *std::move(held);
@@ -54,6 +58,7 @@ class Planner {
 
   Motion Plan() {
     motion_.posture_per_line = choice_.posture;
+    motion_.q_per_line = choice_.q;
     for (std::size_t i = 0; i < targets_.size(); ++i) {
       motion_.R_ST_per_line.push_back(targets_.X_ST(i).linear());
     }

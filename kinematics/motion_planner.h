@@ -48,6 +48,15 @@ struct ChoiceWeights {
   double stiffness = 0.0;      ///< softness along the tool axis, where joints have one
 };
 
+/// What an earlier plan chose for the first lines of the path, to be kept. Lines up
+/// to the last of them must be the same as they were.
+struct KeptChoice {
+  std::vector<JointVector> q;      ///< panel values, one per kept line, external axes behind the arm's
+  std::vector<int> posture;        ///< posture id, one per kept line
+  std::vector<double> spin_rad;    ///< [rad] about the tool axis, one per kept line; empty unless the spin is free
+  std::size_t lines() const { return q.size(); }
+};
+
 /// Everything planning must know; it never sees the stock or the cell's bodies.
 struct PlanRequest {
   const ArmModel* arm = nullptr;
@@ -71,6 +80,8 @@ struct PlanRequest {
   /// Panel values at the first line where they are settled: the posture nearest to
   /// them is held over the whole path where it can be. Nothing: free to choose.
   std::optional<JointVector> start_posture;
+  /// The choice at the first lines, where it is settled; it goes before start_posture.
+  std::optional<KeptChoice> kept;
   /// Largest speed of the tip and of the origin of every link [mm/s]; for a slow
   /// air pass. Nothing: none.
   std::optional<double> slow_mm_s;

@@ -71,6 +71,15 @@ void CheckFreedom(const FreedomRules& rules) {
           "freedom.spin_per_mm_rad", rules.spin_per_mm_rad, "> 0 and finite");
 }
 
+void CheckKept(const KeptChoice& kept, const PlanRequest& request) {
+  const auto lines = static_cast<double>(kept.lines());
+  const bool spins_agree = kept.spin_rad.size() == (request.spin == SpinRule::kFree ? kept.lines() : 0);
+  Require(kept.lines() >= 1 && kept.lines() <= request.path.size(), "kept.lines", lines, "from 1 to path.size");
+  Require(kept.posture.size() == kept.lines() && spins_agree, "kept.posture, kept.spin_rad, size", lines,
+          "one a kept line; no spin unless it is free");
+  for (const JointVector& q : kept.q) CheckJoints(q, request.arm->joint_count(), "kept.q");
+}
+
 void CheckRequest(const PlanRequest& request) {
   if (request.arm == nullptr) throw std::invalid_argument("arm = null must be an arm");
   const int joint_count = request.arm->joint_count();
@@ -93,6 +102,7 @@ void CheckRequest(const PlanRequest& request) {
   CheckFreedom(request.freedom);
   CheckJoints(request.home, joint_count, "home");
   if (request.start_posture) CheckJoints(*request.start_posture, joint_count, "start_posture");
+  if (request.kept) CheckKept(*request.kept, request);
   for (const JointVector& q : request.approach) CheckJoints(q, joint_count, "approach");
   for (const JointVector& q : request.retreat) CheckJoints(q, joint_count, "retreat");
   for (const JointVector& q : request.tool_change) CheckJoints(q, joint_count, "tool_change");

@@ -444,6 +444,18 @@ std::optional<PostureChoice> HoldPosture(const PathTargets& targets, const ArmMo
   return choice;
 }
 
+PostureChoice GoOnFrom(const KeptChoice& kept, const PathTargets& targets,
+                       const BranchFollower& follower) {
+  const std::size_t last = kept.lines() - 1;
+  PostureChoice choice{kept.q, kept.posture, std::vector<LineState>(kept.lines(), LineState::kFollowed)};
+  const PostureChoice on =
+      FollowPosture(targets, follower, {last, targets.size(), kept.posture.back()}, kept.q.back());
+  choice.q.insert(choice.q.end(), on.q.begin() + 1, on.q.end());
+  choice.posture.insert(choice.posture.end(), on.posture.begin() + 1, on.posture.end());
+  choice.state.insert(choice.state.end(), on.state.begin() + 1, on.state.end());
+  return choice;
+}
+
 PostureChoice ChoosePostures(const PathTargets& targets, const ArmModel& arm,
                              const BranchFollower& follower,
                              const std::function<void(double)>& progress) {

@@ -40,6 +40,11 @@ PostureChoice FollowPosture(const PathTargets& targets, const BranchFollower& fo
 std::optional<PostureChoice> HoldPosture(const PathTargets& targets, const ArmModel& arm,
                                          const BranchFollower& follower, const JointVector& q_start);
 
+/// Keeps the choice at the first lines and holds its posture over all that follow; a
+/// line at which it ends is kNoSolution, kJump or kPostureChange as in FollowPosture.
+PostureChoice GoOnFrom(const KeptChoice& kept, const PathTargets& targets,
+                       const BranchFollower& follower);
+
 /// Chooses the posture for every path line.
 /// 1. One posture and one count of turns for the whole path, where there is one
 ///    that follows every line inside the joint ranges: the one with the largest

@@ -62,6 +62,10 @@ SpinLattice::SpinLattice(const PathTargets& targets, const BranchFollower& follo
     : targets_(targets), follower_(follower), arm_(*targets.request().arm),
       geometry_(follower.searches() ? OrthoParallelGeometry{} : ReadOrthoParallelGeometry(arm_)),
       spins_(spins), step_rad_(kTurn_rad / spins), external_(Settings(targets.request())) {
+  const std::optional<KeptChoice>& kept = targets.request().kept;
+  if (kept && !kept->spin_rad.empty()) {
+    phase_rad_ = kept->spin_rad.back() - step_rad_ * std::floor(kept->spin_rad.back() / step_rad_);
+  }
   travel_mm_.push_back(0.0);
   for (std::size_t i = 1; i < targets.size(); ++i) {
     const double step = (targets.X_ST(i).translation() - targets.X_ST(i - 1).translation()).norm();
@@ -126,7 +130,7 @@ std::vector<LatticeNode> SpinLattice::Nodes(const std::size_t line) const {
     const JointVector& external = External(setting);
     std::vector<PoseSolutions> at_spin;
     for (int spin = 0; spin < spins_; ++spin) {
-      at_spin.push_back(follower_.Solve(targets_.FlangeAt(line, {spin * step_rad_, external}), external));
+      at_spin.push_back(follower_.Solve(targets_.FlangeAt(line, {SpinAt(spin), external}), external));
     }
     for (int posture = 0; posture < kPostures; ++posture) {
       const auto id = static_cast<std::size_t>(posture);
@@ -141,7 +145,19 @@ std::vector<LatticeNode> SpinLattice::Nodes(const std::size_t line) const {
       }
     }
   }
+  const std::optional<KeptChoice>& kept = targets_.request().kept;
+  if (kept && line + 1 == kept->lines()) {
+    nodes.erase(std::remove_if(nodes.begin(), nodes.end(), [&](const LatticeNode& n) { return !IsKept(n); }),
+                nodes.end());
+  }
   return nodes;
+}
+
+bool SpinLattice::IsKept(const LatticeNode& node) const {
+  constexpr double kSame = 1e-5;   // rad or mm: what solving the same pose again may change
+  const KeptChoice& kept = *targets_.request().kept;
+  const bool same_posture = !postures_have_ids() || node.posture == kept.posture.back();
+  return same_posture && (node.q - kept.q.back()).cwiseAbs().maxCoeff() < kSame;
 }
 
 // Each closed-form factor against the size it has far from its family (KIN-26).

@@ -42,6 +42,9 @@ class SpinLattice {
 
   int spins() const { return spins_; }
   double step_rad() const { return step_rad_; }
+  /// Spin [rad] of a count of lattice steps. A request with kept lines has its lattice
+  /// laid through the spin of the last of them.
+  double SpinAt(int steps) const { return phase_rad_ + steps * step_rad_; }
   /// Settings of the external axes that are tried, >= 1.
   int settings() const { return static_cast<int>(external_.size()); }
   const JointVector& External(int setting) const { return external_[static_cast<std::size_t>(setting)]; }
@@ -51,7 +54,8 @@ class SpinLattice {
 
   /// @param extra path indices that must be stations, rising.
   std::vector<LatticeStation> Stations(const LatticeRun& run, const std::vector<std::size_t>& extra) const;
-  /// All nodes at a line, by setting, posture, spin.
+  /// All nodes at a line, by setting, posture, spin; at the last kept line of the
+  /// request the one that is kept.
   std::vector<LatticeNode> Nodes(std::size_t line) const;
 
   /// Cost of standing at a node, in the job's words: near an end of a range,
@@ -74,6 +78,7 @@ class SpinLattice {
 
  private:
   void AddCopies(const LatticeNode& node, std::vector<LatticeNode>& nodes) const;
+  bool IsKept(const LatticeNode& node) const;
   double Singular(const JointVector& q) const;
 
   const PathTargets& targets_;
@@ -82,6 +87,7 @@ class SpinLattice {
   OrthoParallelGeometry geometry_;
   int spins_ = 1;
   double step_rad_ = 0.0;
+  double phase_rad_ = 0.0;
   std::vector<JointVector> external_;    // per setting
   std::vector<double> travel_mm_;        // of the tip up to each line
 };

@@ -32,11 +32,21 @@ struct StationRun {
   std::size_t begin = 0, end = 0;
 };
 
+// All runs; after kept lines what is left, from the last kept line on.
+std::vector<LatticeRun> RunsToChoose(const PathTargets& targets) {
+  std::vector<LatticeRun> runs = StraightRuns(targets);
+  if (!targets.request().kept) return runs;
+  const std::size_t last = targets.request().kept->lines() - 1;
+  while (runs.front().end <= last) runs.erase(runs.begin());
+  runs.front().begin = last;
+  return runs;
+}
+
 class PathChooser {
  public:
   PathChooser(const PathTargets& targets, const BranchFollower& follower, const SpinLattice& lattice)
       : targets_(targets), follower_(follower), lattice_(lattice), search_(lattice),
-        runs_(StraightRuns(targets)), extra_(runs_.size()) {}
+        runs_(RunsToChoose(targets)), extra_(runs_.size()) {}
 
   WholePathChoice Choose(const std::function<void(double)>& progress) {
     WholePathChoice choice;
@@ -138,8 +148,9 @@ class PathChooser {
   // Evened out by the mean of both neighbours, within a step of the lattice.
   std::vector<double> Smoothed(const LatticeWay& way) const {
     std::vector<double> spin_rad, most;
+    const double turned = WholeTurnsOfKept(way);
     for (std::size_t s = 0; s < way.spin.size(); ++s) {
-      spin_rad.push_back(way.spin[s] * lattice_.step_rad());
+      spin_rad.push_back(lattice_.SpinAt(way.spin[s]) + turned);
       most.push_back(lattice_.spins() > 1 ? kValley * CostAt(way, s, spin_rad[s]) : 0.0);
     }
     if (lattice_.spins() == 1) return spin_rad;
@@ -166,11 +177,11 @@ class PathChooser {
 
   // The spin goes evenly in travel from station to station.
   std::vector<LineFreedom> Interpolated(const LatticeWay& way, const std::vector<double>& spin_rad) const {
-    std::vector<LineFreedom> freedom;
+    std::vector<LineFreedom> freedom = KeptFreedom();
     for (std::size_t r = 0; r < runs_.size(); ++r) {
       std::size_t s = station_runs_[r].begin;
       const JointVector& external = lattice_.External(way.nodes[s].setting);
-      for (std::size_t i = runs_[r].begin; i < runs_[r].end; ++i) {
+      for (std::size_t i = std::max(runs_[r].begin, freedom.size()); i < runs_[r].end; ++i) {
         while (s + 1 < station_runs_[r].end && way.stations[s + 1].line <= i) ++s;
         double spin = spin_rad[s];
         if (s + 1 < station_runs_[r].end) {
@@ -186,16 +197,40 @@ class PathChooser {
 
   PostureChoice Followed(const LatticeWay& way, const std::vector<LineFreedom>& freedom) const {
     const PathTargets chosen = targets_.With(freedom);
+    const std::optional<KeptChoice>& kept = targets_.request().kept;
     PostureChoice all;
+    if (kept) {
+      all.q = kept->q;
+      all.posture = kept->posture;
+      all.state.assign(kept->lines(), LineState::kFollowed);
+    }
     for (std::size_t r = 0; r < runs_.size(); ++r) {
       const LatticeNode& first = way.nodes[station_runs_[r].begin];
       const PostureChoice run = FollowPosture(
           chosen, follower_, {runs_[r].begin, runs_[r].end, first.posture}, first.q);
-      all.q.insert(all.q.end(), run.q.begin(), run.q.end());
-      all.posture.insert(all.posture.end(), run.posture.begin(), run.posture.end());
-      all.state.insert(all.state.end(), run.state.begin(), run.state.end());
+      const auto known = static_cast<std::ptrdiff_t>(all.q.size() - runs_[r].begin);   // 1 after kept lines
+      all.q.insert(all.q.end(), run.q.begin() + known, run.q.end());
+      all.posture.insert(all.posture.end(), run.posture.begin() + known, run.posture.end());
+      all.state.insert(all.state.end(), run.state.begin() + known, run.state.end());
     }
     return all;
+  }
+
+  std::vector<LineFreedom> KeptFreedom() const {
+    std::vector<LineFreedom> freedom;
+    const std::optional<KeptChoice>& kept = targets_.request().kept;
+    for (std::size_t i = 0; kept && i < kept->lines(); ++i) {
+      const Eigen::Index externals = targets_.request().external.size();
+      freedom.push_back({kept->spin_rad.empty() ? 0.0 : kept->spin_rad[i], kept->q[i].tail(externals)});
+    }
+    return freedom;
+  }
+
+  // The kept spin is not reduced to one turn: what follows goes on from it.
+  double WholeTurnsOfKept(const LatticeWay& way) const {
+    const std::optional<KeptChoice>& kept = targets_.request().kept;
+    if (!kept || kept->spin_rad.empty()) return 0.0;
+    return kept->spin_rad.back() - lattice_.SpinAt(way.spin.front());
   }
 
   std::optional<std::size_t> FirstFailure(const LatticeRun& run, const PostureChoice& postures) const {
@@ -288,6 +323,7 @@ std::vector<LatticeRun> StraightRuns(const PathTargets& targets) {
 
 SplitAdvice AdviseSplit(const PathTargets& targets, const LatticeRun& run, const int spins) {
   PlanRequest part = targets.request();
+  part.kept.reset();
   part.path.assign(part.path.begin() + static_cast<std::ptrdiff_t>(run.begin),
                    part.path.begin() + static_cast<std::ptrdiff_t>(run.end));
   part.X_FT.assign(targets.request().X_FT.begin() + static_cast<std::ptrdiff_t>(run.begin),

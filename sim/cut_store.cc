@@ -1,9 +1,7 @@
 #include "sim/cut_store.h"
 
 #include <algorithm>
-#include <cstring>
 #include <fstream>
-#include <iterator>
 #include <set>
 #include <type_traits>
 #include <utility>
@@ -11,6 +9,7 @@
 #include <fmt/format.h>
 
 #include "sim/file_hash.h"
+#include "sim/sealed_file.h"
 
 namespace aircut::sim {
 namespace {
@@ -59,63 +58,6 @@ std::vector<std::string> PrefixHashes(const ToolTrack& track, const std::set<std
   return hashes;
 }
 
-class Writer {
- public:
-  template <typename T>
-  void Put(const T& value) {
-    static_assert(std::is_trivially_copyable_v<T>);
-    bytes_.append(reinterpret_cast<const char*>(&value), sizeof value);
-  }
-  template <typename T>
-  void PutList(const std::vector<T>& values) {
-    static_assert(std::is_trivially_copyable_v<T>);
-    Put(static_cast<std::uint64_t>(values.size()));
-    bytes_.append(reinterpret_cast<const char*>(values.data()), values.size() * sizeof(T));
-  }
-  void PutText(const std::string& text) { bytes_ += text; }
-  const std::string& bytes() const { return bytes_; }
-
- private:
-  std::string bytes_;
-};
-
-// Reads what Writer wrote; once something does not fit, nothing more is read.
-class Reader {
- public:
-  explicit Reader(const std::string& bytes) : bytes_(bytes) {}
-  template <typename T>
-  T Get() {
-    T value{};
-    Take(&value, sizeof value);
-    return value;
-  }
-  template <typename T>
-  std::vector<T> GetList() {
-    const std::uint64_t count = Get<std::uint64_t>();
-    if (count > (bytes_.size() - at_) / sizeof(T)) good_ = false;
-    std::vector<T> values(good_ ? count : 0);
-    Take(values.data(), values.size() * sizeof(T));
-    return values;
-  }
-  std::string GetText(std::size_t count) {
-    std::string text(count, '\0');
-    Take(text.data(), count);
-    return text;
-  }
-  bool good() const { return good_; }
-
- private:
-  void Take(void* to, std::size_t count) {
-    good_ = good_ && count <= bytes_.size() - at_;
-    if (!good_ || count == 0) return;
-    std::memcpy(to, bytes_.data() + at_, count);
-    at_ += count;
-  }
-  const std::string& bytes_;
-  std::size_t at_ = 0;
-  bool good_ = true;
-};
-
 // What stands at the head of a file.
 struct Header {
   std::string key, parent, hash;   // parent: hash of the file before; zeros = none
@@ -124,13 +66,13 @@ struct Header {
 
 const std::string kNoParent(kHexDigits, '0');
 
-void Write(Writer& to, const Header& header) {
+void Write(ByteWriter& to, const Header& header) {
   to.PutText(kMagic);
   to.PutText(header.key + header.parent + header.hash);
   to.Put(header.stop);
 }
 
-std::optional<Header> ReadHeader(Reader& from) {
+std::optional<Header> ReadHeader(ByteReader& from) {
   Header header;
   if (from.GetText(sizeof kMagic - 1) != kMagic) return std::nullopt;
   header.key = from.GetText(kHexDigits);
@@ -140,7 +82,7 @@ std::optional<Header> ReadHeader(Reader& from) {
   return from.good() ? std::optional(header) : std::nullopt;
 }
 
-void Write(Writer& to, const CutState& state) {
+void Write(ByteWriter& to, const CutState& state) {
   to.Put(static_cast<std::uint64_t>(state.bricks.size()));
   for (const KeptBrick& brick : state.bricks) {
     to.Put(std::array<std::int32_t, 3>{brick.place.x(), brick.place.y(), brick.place.z()});
@@ -155,7 +97,7 @@ void Write(Writer& to, const CutState& state) {
   to.PutList(state.contact);
 }
 
-std::optional<CutState> ReadState(Reader& from, std::int32_t stop) {
+std::optional<CutState> ReadState(ByteReader& from, std::int32_t stop) {
   CutState state;
   state.stop = stop;
   const std::uint64_t count = from.Get<std::uint64_t>();
@@ -179,23 +121,11 @@ std::optional<CutState> ReadState(Reader& from, std::int32_t stop) {
   return from.good() ? std::optional(std::move(state)) : std::nullopt;
 }
 
-std::string BytesOf(const fs::path& file) {
-  std::ifstream in(file, std::ios::binary | std::ios::ate);
-  const std::streamoff size = in ? static_cast<std::streamoff>(in.tellg()) : 0;
-  std::string bytes(static_cast<std::size_t>(std::max<std::streamoff>(size, 0)), '\0');
-  in.seekg(0);
-  in.read(bytes.data(), static_cast<std::streamsize>(bytes.size()));
-  return in ? bytes : std::string();
-}
-
 // The file's state, if it is whole.
 std::optional<CutState> Load(const fs::path& file) {
-  std::string bytes = BytesOf(file);
-  if (bytes.size() < kHexDigits) return std::nullopt;
-  const std::string sum = bytes.substr(bytes.size() - kHexDigits);
-  bytes.resize(bytes.size() - kHexDigits);
-  if (Sha256OfText(bytes) != sum) return std::nullopt;
-  Reader reader(bytes);
+  const std::optional<std::string> bytes = ReadSealed(file);
+  if (!bytes) return std::nullopt;
+  ByteReader reader(*bytes);
   const std::optional<Header> header = ReadHeader(reader);
   return header ? ReadState(reader, header->stop) : std::nullopt;
 }
@@ -213,7 +143,7 @@ std::vector<Header> HeadersIn(const fs::path& folder, const std::string& key) {
     std::ifstream in(entry.path(), std::ios::binary);
     std::string head(sizeof kMagic - 1 + 3 * kHexDigits + sizeof(std::int32_t), '\0');
     in.read(head.data(), static_cast<std::streamsize>(head.size()));
-    Reader reader(head);
+    ByteReader reader(head);
     const std::optional<Header> header = in ? ReadHeader(reader) : std::nullopt;
     if (header && header->key == key && header->stop > 0) headers.push_back(*header);
   }
@@ -243,20 +173,6 @@ std::optional<CutState> LoadChain(const fs::path& folder, const std::vector<std:
     state = Advance(std::move(state), *next);
   }
   return state;
-}
-
-void WriteWhole(const fs::path& file, const std::string& bytes) {
-  const fs::path part = file.string() + ".part";
-  {
-    std::ofstream out(part, std::ios::binary | std::ios::trunc);
-    out.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
-    out << Sha256OfText(bytes);
-    if (!out.flush()) {
-      throw fs::filesystem_error("a state of the cut cannot be written", part,
-                                 std::make_error_code(std::errc::io_error));
-    }
-  }
-  fs::rename(part, file);
 }
 
 void RemoveOthers(const fs::path& folder, const std::vector<std::string>& chain) {
@@ -309,10 +225,10 @@ void CutStore::Save(const ToolTrack& track, std::int32_t from, const std::vector
   for (const CutState& state : kept) {
     header.hash = *hash++;
     header.stop = state.stop;
-    Writer writer;
+    ByteWriter writer;
     Write(writer, header);
     Write(writer, state);
-    WriteWhole(FileOf(folder_, header.hash), writer.bytes());
+    WriteSealed(FileOf(folder_, header.hash), writer.bytes());
     header.parent = header.hash;
   }
   RemoveOthers(folder_, ChainTo(HeadersIn(folder_, key_), header.hash));

@@ -9,6 +9,7 @@
 #include <tbb/task_arena.h>
 
 #include "sim/cell_bodies.h"
+#include "sim/choice_store.h"
 #include "sim/executed_track.h"
 #include "sim/posture_clearance.h"
 
@@ -95,7 +96,13 @@ void Plan(const Job& job, const RunOptions& options, Run& run) {
       return room->Beyond_mm(q, path_index);
     };
   }
+  if (options.keep_before_line) {
+    request.kept = LoadChoice(options.resume.folder, request, *options.keep_before_line);
+  }
   run.motion = kinematics::PlanMotion(request);
+  if (!options.resume.folder.empty() && run.motion.complete()) {
+    SaveChoice(options.resume.folder, request, run.motion);
+  }
   run.executed = run.motion.complete();
   run.track = run.executed ? TrackFromMotion(job, run.motion.tracks[0], run.X_WS_actual)
                            : TrackFromPath(job, run.X_WS_actual);

@@ -25,6 +25,9 @@ struct RunOptions {
   double resolution_mm = 0.25;
   int threads = 2;
   ResumeRule resume;
+  /// Path line before which posture and spin of the run kept in resume.folder stay as
+  /// they are; nothing: the choice is made over the whole path.
+  std::optional<int> keep_before_line;
   std::function<void(const std::string& stage, double fraction)> progress;
 };
 
@@ -53,7 +56,8 @@ struct Run {
   std::map<std::string, double> stage_s;   ///< wall time per stage
 };
 
-/// Plans, cuts and measures. Throws InputError only for a memory limit.
+/// Plans, cuts and measures. Throws InputError for a memory limit and where nothing
+/// fitting is kept for keep_before_line.
 Run Execute(const Job& job, const RunOptions& options);
 
 }  // namespace aircut::sim

@@ -15,6 +15,7 @@
 #include <sstream>
 #include <string>
 #include <thread>
+#include <vector>
 
 #include <fmt/format.h>
 
@@ -37,6 +38,8 @@ constexpr char kExamples[] =
     "  aircut dryrun scenes/transom/job.yaml\n"
     "  aircut dryrun job.yaml --resolution 0.1 --out rose-report\n"
     "  aircut dryrun job.yaml --json --quiet > report.json\n"
+    "  aircut dryrun job.yaml --resume states                    # after an edit, goes on where the path is still the same\n"
+    "  aircut dryrun job.yaml --resume states --keep-before 4200 # free spin: what was chosen before line 4200 stays\n"
     "Exit codes: 0 pass, 1 fail, 3 unproven, 2 bad input or usage, 4 internal error.\n"
     "A pass is evidence for a safety checklist, not leave to run: guards, local codes and a slow air cut on the\n"
     "real machine stay.";
@@ -50,6 +53,9 @@ struct DryRunArguments {
   bool json = false;
   bool quiet = false;
   bool allow_outside = false;
+  std::string resume;
+  std::vector<int> save_at;
+  int keep_before = 0;
 };
 
 // Tells on stderr how far the run is: one line that is written over where
@@ -124,6 +130,23 @@ fs::path ReportFolder(const DryRunArguments& arguments) {
   return job.parent_path() / ("report-" + StemOf(job));
 }
 
+void CheckResume(const DryRunArguments& arguments) {
+  const bool needs_folder = !arguments.save_at.empty() || arguments.keep_before != 0;
+  if (needs_folder && arguments.resume.empty()) {
+    throw sim::InputError("--save-at and --keep-before need a folder: add --resume DIR, the same one for every run of a job");
+  }
+  if (arguments.keep_before < 0) {
+    throw sim::InputError(fmt::format("--keep-before = {} must be a line of the path, from 1", arguments.keep_before));
+  }
+  for (const int line : arguments.save_at) {
+    if (line < 1) throw sim::InputError(fmt::format("--save-at = {} must be a line of the path, from 1", line));
+  }
+  if (!arguments.resume.empty() && fs::exists(arguments.resume) && !fs::is_directory(arguments.resume)) {
+    throw sim::InputError(fmt::format("--resume = {} is a file: name a folder, it is made where it is missing",
+                                      arguments.resume));
+  }
+}
+
 void CheckArguments(const DryRunArguments& arguments) {
   if (arguments.resolution_given && !(arguments.resolution_mm > 0 && std::isfinite(arguments.resolution_mm))) {
     throw sim::InputError(fmt::format("--resolution = {} must be > 0 mm: give the edge of a voxel, such as 0.25",
@@ -133,6 +156,7 @@ void CheckArguments(const DryRunArguments& arguments) {
     throw sim::InputError(fmt::format("--threads = {} must be from 1 to {}, or 0 for as many as the machine has",
                                       arguments.threads, kMaxThreads));
   }
+  CheckResume(arguments);
   verify::RequireReportFolder(ReportFolder(arguments));
 }
 
@@ -154,6 +178,15 @@ void PrintChecks(const std::vector<verify::CheckResult>& checks) {
     return check.computed && check.result == verify::Result::kPass;
   });
   fmt::print("  {} checks pass, {} are not computed by this version.\n", passed, uncomputed);
+}
+
+std::string ResumeText(const sim::Run& run) {
+  if (run.sweeps_taken_up == 0) {
+    return "The cut was made from the start: nothing that is kept leads up to this path, stock and resolution.";
+  }
+  const std::size_t next = std::min(static_cast<std::size_t>(run.sweeps_taken_up), run.track.sweeps.size() - 1);
+  return fmt::format("The cut went on from line {}: up to there it is that of an earlier run, to the last bit.",
+                     run.track.sweeps[next].line);
 }
 
 ExitCode CodeOf(verify::Result result) {
@@ -178,6 +211,8 @@ ExitCode DryRun(const DryRunArguments& arguments) {
   const int cores = static_cast<int>(std::thread::hardware_concurrency());
   options.threads = arguments.threads > 0 ? arguments.threads : std::max(1, std::min(cores, kMaxThreads));
   options.progress = [&progress](const std::string& stage, double fraction) { progress.Show(stage, fraction); };
+  options.resume = {arguments.resume, {arguments.save_at.begin(), arguments.save_at.end()}};
+  if (arguments.keep_before > 0) options.keep_before_line = arguments.keep_before;
   const sim::Run run = sim::Execute(job, options);
 
   progress.Show("check", 0);
@@ -199,6 +234,7 @@ ExitCode DryRun(const DryRunArguments& arguments) {
     if (!verdict.mend_first.empty()) fmt::print("{}\n", verdict.mend_first);
     fmt::print("{}\n", verdict.reason);
     PrintChecks(checks);
+    if (!arguments.resume.empty()) fmt::print("{}\n", ResumeText(run));
     fmt::print("Report: {}\n", (folder / "report.html").string());
   }
   return CodeOf(verdict.result);
@@ -237,6 +273,16 @@ void AddDryRunVerb(CLI::App& app, ExitCode& code) {
           ->type_name("MM");
   verb->add_option("--threads", arguments->threads, "threads to use (default: as many as the machine has)")
       ->type_name("N");
+  verb->add_option("--resume", arguments->resume,
+                   "folder that keeps states of the cut from run to run; goes on from the last one that fits")
+      ->type_name("DIR");
+  verb->add_option("--save-at", arguments->save_at,
+                   "lines of the path before which a state is kept (default: at 50, 75 and 90 % of the cut)")
+      ->type_name("LINE")->delimiter(',');
+  verb->add_option("--keep-before", arguments->keep_before,
+                   "keep the posture and spin that the run in the --resume folder chose before this line; the speeds "
+                   "stay too, but for the last moves before it where the new path brakes otherwise")
+      ->type_name("LINE");
   verb->add_flag("--json", arguments->json, "print report.json instead of sentences");
   verb->add_flag("--quiet", arguments->quiet, "no progress");
   verb->add_flag("--allow-outside", arguments->allow_outside, "allow files outside the job's folder");

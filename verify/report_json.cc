@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <cmath>
 
 #include <fmt/format.h>
@@ -97,13 +98,20 @@ Json AssumedJson(const ReportContext& context) {
   return values;
 }
 
+Json ResumedBefore(const sim::Run& run) {
+  if (run.sweeps_taken_up == 0) return nullptr;
+  const std::size_t next = std::min(static_cast<std::size_t>(run.sweeps_taken_up), run.track.sweeps.size() - 1);
+  return run.track.sweeps[next].line;
+}
+
 Json RunJson(const ReportContext& context) {
   Json stages = Json::object();
   for (const auto& [name, seconds] : context.run.stage_s) stages[name] = Finite(seconds);
   return {{"resolution_mm", Finite(context.resolution_mm)},
           {"threads", context.threads},
           {"stages", std::move(stages)},
-          {"peak_mib", Finite(context.peak_mib)}};
+          {"peak_mib", Finite(context.peak_mib)},
+          {"resumed_before_line", ResumedBefore(context.run)}};
 }
 
 }  // namespace

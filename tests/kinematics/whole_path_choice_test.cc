@@ -143,5 +143,63 @@ TEST(WholePathChoiceTest, PlaceIsChosenUnderAFixedSpinToo) {
   EXPECT_TRUE(motion.spin_per_line.empty());
 }
 
+KeptChoice FirstLines(const Motion& motion, const std::ptrdiff_t count) {
+  KeptChoice kept;
+  kept.q.assign(motion.q_per_line.begin(), motion.q_per_line.begin() + count);
+  kept.posture.assign(motion.posture_per_line.begin(), motion.posture_per_line.begin() + count);
+  if (!motion.spin_per_line.empty()) {
+    kept.spin_rad.assign(motion.spin_per_line.begin(), motion.spin_per_line.begin() + count);
+  }
+  return kept;
+}
+
+// Where the path is edited behind them, the kept lines stay to the last bit, and
+// the motion up to where the new path makes the controller brake otherwise.
+void ExpectKept(const PlanRequest& request, const PlanRequest& edited, const std::size_t kept_lines) {
+  const Motion before = PlanMotion(request);
+  PlanRequest again = edited;
+  again.kept = FirstLines(before, static_cast<std::ptrdiff_t>(kept_lines));
+  const Motion after = PlanMotion(again);
+  ASSERT_TRUE(before.complete() && after.complete());
+  for (std::size_t i = 0; i < kept_lines; ++i) {
+    EXPECT_EQ(after.q_per_line[i], before.q_per_line[i]) << i;
+    EXPECT_EQ(after.R_ST_per_line[i], before.R_ST_per_line[i]) << i;
+  }
+  const MotionTrack &a = before.tracks[0], &b = after.tracks[0];
+  std::size_t same = 0;
+  while (same < a.size() && same < b.size() && a.time_s[same] == b.time_s[same] && a.q[same] == b.q[same]) ++same;
+  ASSERT_LT(same, a.size());
+  EXPECT_GE(a.path_index[same], static_cast<int>(kept_lines) - 10);
+}
+
+TEST(WholePathChoiceTest, KeptLinesStayAndTheRestGoesOnFromThem) {
+  const ArmModel arm = InventedArm::Make();
+  const PlanRequest request = FreeRequest(arm, LeanedArc(60, 0.02, 0.3));
+  PlanRequest edited = request;
+  for (std::size_t i = 45; i < edited.path.size(); ++i) {
+    edited.path[i].axis_S = (edited.path[i].axis_S + Eigen::Vector3d(0.02 * (i - 44.0), 0, 0)).normalized();
+  }
+  ExpectKept(request, edited, 40);
+  const Motion before = PlanMotion(request);
+  PlanRequest again = edited;
+  again.kept = FirstLines(before, 40);
+  const Motion after = PlanMotion(again);
+  for (std::size_t i = 40; i < edited.path.size(); ++i) {
+    const double travel_mm = (edited.path[i].p_ST - edited.path[i - 1].p_ST).norm();
+    EXPECT_LE(std::abs(after.spin_per_line[i] - after.spin_per_line[i - 1]), 1.6 * RadFromDeg(1.0) * travel_mm + 1e-9);
+  }
+}
+
+TEST(WholePathChoiceTest, KeptLinesStayUnderAFixedSpinAndOnATrack) {
+  const ArmModel arm = InventedArm::Make();
+  PlanRequest fixed = Request(arm, LeanedArc(60, 0.02, 0.3)), edited = fixed;
+  for (std::size_t i = 45; i < edited.path.size(); ++i) edited.path[i].p_ST.z() += 0.1 * (i - 44.0);
+  ExpectKept(fixed, edited, 40);
+  const ArmModel on_track = WithTrack(arm);
+  PlanRequest track = OnTrack(on_track, LeanedArc(60, 0.02, 0.3), 3), track_edited = track;
+  for (std::size_t i = 45; i < track_edited.path.size(); ++i) track_edited.path[i].p_ST.z() += 0.1 * (i - 44.0);
+  ExpectKept(track, track_edited, 40);
+}
+
 }  // namespace
 }  // namespace aircut::kinematics
