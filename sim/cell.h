@@ -138,6 +138,7 @@ struct CellCutter {
   std::optional<double> modulus_gpa;
   CutterOutline outline;
   bool right_handed = true;
+  std::optional<bool> centre_cutting;      ///< its edges reach the centre of its end; empty = not stated
   double rpm_limit = 0;                    ///< 0 = not stated
   /// Least and largest feed per tooth; empty = not stated.
   struct ChipLoad { double least_mm = 0, most_mm = 0; };

@@ -13,7 +13,7 @@ constexpr double kMaxCutter_mm = 1000.0;
 const YamlKeys& CutterKeys() {
   static const YamlKeys keys = {"shape", "diameter", "angle", "tip_radius", "tip_flat", "corner_radius", "outline",
                                 "flutes", "flute_length", "shank_diameter", "stick_out", "holder", "chip_load", "control_point",
-                                "hand", "rpm_limit", "modulus_gpa", "measured"};
+                                "hand", "centre_cutting", "rpm_limit", "modulus_gpa", "measured"};
   return keys;
 }
 
@@ -138,6 +138,7 @@ CellCutter ReadCutter(const YamlMap& map, const std::string& shape) {
       map.At("control_point", "write tip_end, ball_centre or sharp_apex: the point that the path gives"),
       cutter.outline);
   cutter.right_handed = map.At("hand", "write hand: right or hand: left").Word({"right", "left"}) == "right";
+  if (const auto centre = map.Find("centre_cutting")) cutter.centre_cutting = centre->Word({"yes", "no"}) == "yes";
   if (const auto limit = map.Find("rpm_limit")) {
     cutter.rpm_limit = limit->Number(Bound::Positive("write the highest permitted speed in rpm", 1e6));
   }

@@ -2,14 +2,11 @@
 
 #include <chrono>
 #include <cmath>
-#include <limits>
 #include <memory>
-
-#include <tbb/parallel_for.h>
-#include <tbb/task_arena.h>
 
 #include "sim/cell_bodies.h"
 #include "sim/choice_store.h"
+#include "sim/contact_settling.h"
 #include "sim/executed_track.h"
 #include "sim/posture_clearance.h"
 
@@ -108,31 +105,21 @@ void Plan(const Job& job, const RunOptions& options, Run& run) {
                            : TrackFromPath(job, run.X_WS_actual);
 }
 
-void Cut(const Job& job, const RunOptions& options, Run& run) {
-  const StageClock clock(run, options, "cut");
+CutOptions CutOptionsOf(const RunOptions& options) {
   CutOptions cut;
   cut.voxel_mm = options.resolution_mm;
   cut.threads = options.threads;
+  return cut;
+}
+
+void Cut(const Job& job, const RunOptions& options, Run& run) {
+  const StageClock clock(run, options, "cut");
+  CutOptions cut = CutOptionsOf(options);
   cut.progress = [&](double fraction) { clock.Tell(fraction); };
   ResumedCut resumed = CutResumed(job.stock_S, run.track, cut, options.resume);
   run.cut = std::move(resumed.cut);
   run.sweeps_taken_up = resumed.taken_up;
-}
-
-// The grid's distance at the surface that the exact ray found: both speak of
-// the same place, so it should be nothing.
-void CompareGridAndRays(int threads, Run& run) {
-  run.grid_gap_mm.assign(run.samples.size(), std::numeric_limits<float>::quiet_NaN());
-  tbb::task_arena arena(threads);
-  arena.execute([&] {
-    tbb::parallel_for(std::size_t{0}, run.samples.size(), [&](std::size_t i) {
-      const RayDepth& depth = run.depths[i];
-      if (!depth.touched || depth.cut_through) return;
-      const DepthRay& ray = run.samples[i].ray;
-      run.grid_gap_mm[i] =
-          static_cast<float>(run.cut.stock.DistanceAt(ray.p_SQ + depth.top_mm * ray.up_S));
-    });
-  });
+  SettleContacts(run.track, cut, run.cut);
 }
 
 void MeasureDepth(const Job& job, const RunOptions& options, Run& run) {
@@ -147,7 +134,7 @@ void MeasureDepth(const Job& job, const RunOptions& options, Run& run) {
   const double slack_mm = 1.0;
   run.depths = CutRays(*job.stock_S, run.track, rays, slack_mm, options.threads);
   clock.Tell(0.9);
-  CompareGridAndRays(options.threads, run);
+  run.grid_gaps = CompareGridAndRays(rays, run.depths, run.track, CutOptionsOf(options), run.cut.stock);
 }
 
 void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {

@@ -12,6 +12,7 @@
 #include "sim/clearance.h"
 #include "sim/depth_rays.h"
 #include "sim/design_samples.h"
+#include "sim/finer_grid.h"
 #include "sim/job.h"
 #include "sim/path_copy.h"
 #include "sim/piece_location.h"
@@ -43,7 +44,7 @@ struct Run {
   std::vector<DesignSample> samples;
   double sample_spacing_mm = 0.0;
   std::vector<RayDepth> depths;            ///< per sample
-  std::vector<float> grid_gap_mm;          ///< per sample: grid distance at the exact ray top; NaN = none
+  std::vector<GridGap> grid_gaps;          ///< per sample: where grid and exact ray part
   std::optional<CollisionWorld> world;
   std::vector<BodyKind> body_kinds;        ///< one per body of the world
   std::vector<BodyMount> body_mounts;      ///< and what carries it

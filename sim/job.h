@@ -39,6 +39,8 @@ struct AcceptLimits {
   Limit wall_mm{0.0, false};         ///< break-through: default three times the depth there
   Limit clamp_mm{3.0, false};        ///< clamp-zone
   Limit corner_mm{0.075, false};     ///< corner-rounding: default depth_mm / 4
+  Limit plunge_diameters{0.5, false};       ///< plunge: depth of one, in cutter diameters; domain notes A15, wood
+  Limit ramp_deg{3.0, false};               ///< plunge: steepest ramp of a cutter without cutting centre; A15
   Limit wrist_twist_deg{270.0, false};      ///< wrist-winding, where a hose is on the arm
   std::optional<double> singular_value;     ///< singularity: smallest singular value
   std::optional<double> cycle_time_min;     ///< cycle-time

@@ -3,10 +3,19 @@
 cmake_minimum_required(VERSION 3.25)
 
 file(REMOVE_RECURSE ${SCRATCH})
-file(MAKE_DIRECTORY ${SCRATCH} ${SCRATCH}/ring ${SCRATCH}/tight_reach)
+file(MAKE_DIRECTORY ${SCRATCH} ${SCRATCH}/ring ${SCRATCH}/tight_reach ${SCRATCH}/v_lettering)
 execute_process(COMMAND ${MAKE_SCENES} transom ${SCRATCH} COMMAND_ERROR_IS_FATAL ANY)
 execute_process(COMMAND ${MAKE_SCENES} ring ${SCRATCH}/ring COMMAND_ERROR_IS_FATAL ANY)
 execute_process(COMMAND ${MAKE_SCENES} tight_reach ${SCRATCH}/tight_reach COMMAND_ERROR_IS_FATAL ANY)
+execute_process(COMMAND ${MAKE_SCENES} v_lettering ${SCRATCH}/v_lettering COMMAND_ERROR_IS_FATAL ANY)
+foreach(name board.ply letters.csv touched.csv)
+  execute_process(
+    COMMAND ${CMAKE_COMMAND} -E compare_files ${ROOT}/scenes/v_lettering/${name} ${SCRATCH}/v_lettering/${name}
+    RESULT_VARIABLE status)
+  if(NOT status EQUAL 0)
+    message(FATAL_ERROR "scenes/v_lettering/${name} is not what make_scenes writes: run make_scenes v_lettering scenes/v_lettering")
+  endif()
+endforeach()
 foreach(name board.ply carved_board.ply oval.csv touched.csv)
   execute_process(
     COMMAND ${CMAKE_COMMAND} -E compare_files ${ROOT}/scenes/tight_reach/${name} ${SCRATCH}/tight_reach/${name}

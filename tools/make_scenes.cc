@@ -8,6 +8,7 @@
 #include "tools/scan_scene.h"
 #include "tools/tight_reach_scene.h"
 #include "tools/transom_scene.h"
+#include "tools/v_lettering_scene.h"
 
 int main(int argc, char** argv) {
   const std::string what = argc > 1 ? argv[1] : "";
@@ -22,6 +23,10 @@ int main(int argc, char** argv) {
     }
     if (what == "tight_reach" && argc == 3) {
       aircut::tools::WriteTightReachScene(argv[2]);
+      return 0;
+    }
+    if (what == "v_lettering" && argc == 3) {
+      aircut::tools::WriteVLetteringScene(argv[2]);
       return 0;
     }
     if (what == "scan" && argc == 4) {
@@ -40,6 +45,7 @@ int main(int argc, char** argv) {
       "usage: make_scenes transom FOLDER\n"
       "       make_scenes ring FOLDER\n"
       "       make_scenes tight_reach FOLDER\n"
+      "       make_scenes v_lettering FOLDER\n"
       "       make_scenes scan SCAN.ply FOLDER\n"
       "       make_scenes scan-package index.js SCAN.ply\n",
       stderr);

@@ -43,7 +43,7 @@ constexpr std::array<Asked, 42> kAsked = {{
     {"scallop", "How high are the ridges between passes?", nullptr},
     {"clearance", "Do bodies keep their distance?", CheckClearance},
     {"flute-length", "Do the flutes reach as high as the cut?", CheckFluteLength},
-    {"plunge", "Are plunges within what the cutter bears?", nullptr},
+    {"plunge", "Are plunges within what the cutter bears?", CheckPlunge},
     {"joint-acceleration", "Does the feed ask too much acceleration?", CheckJointAcceleration},
     {"feed-held", "Is the feed held where the chip needs it?", CheckFeedHeld},
     {"corner-rounding", "How far does the controller cut corners?", CheckCornerRounding},

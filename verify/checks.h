@@ -3,6 +3,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/contact_settling.h"
 #include "verify/check.h"
 
 namespace aircut::verify {
@@ -35,6 +36,7 @@ CheckResult CheckClearance(const CheckInputs& in);      ///< `clearance`
 CheckResult CheckRapidContact(const CheckInputs& in);   ///< `rapid-contact`
 CheckResult CheckStoppedContact(const CheckInputs& in); ///< `stopped-contact`
 CheckResult CheckBodyContact(const CheckInputs& in);    ///< `body-contact`
+CheckResult CheckPlunge(const CheckInputs& in);         ///< `plunge`
 CheckResult CheckFluteLength(const CheckInputs& in);    ///< `flute-length`
 CheckResult CheckGouge(const CheckInputs& in);          ///< `gouge`
 CheckResult CheckClampZone(const CheckInputs& in);      ///< `clamp-zone`
@@ -43,9 +45,7 @@ CheckResult CheckDepth(const CheckInputs& in);          ///< `depth`
 CheckResult CheckLeftover(const CheckInputs& in);       ///< `leftover`
 CheckResult CheckSlowAirPass(const CheckInputs& in);    ///< `slow-air-pass`
 
-/// Depth of contact that must not be: more than this is material removed or
-/// pushed, less is a tool that leaves its own groove. Source: design, section 6.
-inline constexpr double kContact_mm = 0.05;
+using sim::kContact_mm;
 
 /// Findings a check lists; the rest is counted in its `why`.
 inline constexpr std::size_t kMostFindings = 20;

@@ -20,8 +20,8 @@ struct SampleError {
 };
 
 // Grid and rays may differ by a voxel at creases (design: the grid's bound).
-bool Disputed(float grid_gap_mm, double voxel_mm) {
-  return std::abs(static_cast<double>(grid_gap_mm)) > voxel_mm;   // NaN = not compared
+bool Disputed(const sim::GridGap& gap) {
+  return std::abs(gap.gap_mm) > gap.voxel_mm;   // false for NaN: not compared
 }
 
 // Where a ray was cut through, the whole of the material below the sample is gone.
@@ -38,9 +38,8 @@ SampleError ErrorAt(const sim::Run& run, std::size_t i) {
   const double top_mm = TopOf(depth);
   if (!depth.has_material || !std::isfinite(top_mm)) return {};
   const double error_mm = spare ? (top_mm < 0.0 ? top_mm : 0.0) : top_mm;
-  const double voxel_mm = run.cut.contact.voxel_mm;
-  const bool compared = i < run.grid_gap_mm.size() && !depth.cut_through;
-  if (compared && Disputed(run.grid_gap_mm[i], voxel_mm)) return {error_mm, Knowledge::kDisputed};
+  const bool compared = i < run.grid_gaps.size() && !depth.cut_through;
+  if (compared && Disputed(run.grid_gaps[i])) return {error_mm, Knowledge::kDisputed};
   return {error_mm, Knowledge::kKnown};
 }
 

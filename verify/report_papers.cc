@@ -158,6 +158,8 @@ std::string DefaultsText(const ReportContext& context) {
   if (std::find(slides.begin(), slides.end(), true) != slides.end())
     add(accept.slide_margin_mm, "slide margin", "mm");
   add(accept.corner_mm, "corner rounding", "mm");
+  add(accept.plunge_diameters, "depth of a plunge", "cutter diameters");
+  add(accept.ramp_deg, "ramp without cutting centre", "deg");
   add(accept.piece_mm, "piece located", "mm");
   add(accept.arm_model_mm, "arm model", "mm");
   add(accept.arm_model_deg, "arm model", "deg");

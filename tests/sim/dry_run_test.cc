@@ -243,8 +243,8 @@ TEST(DryRunTest, FinerVoxelsBringTheGridNearerToTheRays) {
     double sum = 0.0;
     int count = 0;
     for (std::size_t i = 0; i < run.samples.size(); ++i) {
-      if (run.samples[i].role != DesignSample::Role::kCarve || std::isnan(run.grid_gap_mm[i])) continue;
-      sum += std::pow(static_cast<double>(run.grid_gap_mm[i]), 2);
+      if (run.samples[i].role != DesignSample::Role::kCarve || std::isnan(run.grid_gaps[i].gap_mm)) continue;
+      sum += std::pow(static_cast<double>(run.grid_gaps[i].gap_mm), 2);
       ++count;
     }
     EXPECT_GT(count, 20);

@@ -150,7 +150,7 @@ inline void MakeSamples(sim::Run* run) {
       d.bottom_mm = -19.0;
       d.sweep = 2;
       run->depths.push_back(d);
-      run->grid_gap_mm.push_back(0.01f);
+      run->grid_gaps.push_back({0.01f, static_cast<float>(kMadeVoxel_mm)});
     }
   }
 }

@@ -33,7 +33,7 @@ const std::vector<std::string> kComputed = {
     "joint-path",      "piece-located", "frame-fit",     "tool-measured", "bodies-declared", "scan-support",
     "payload",         "inputs",        "events",        "reach",         "joint-range",     "joint-speed",
     "posture-change",  "clash",         "rapid-contact", "stopped-contact", "body-contact",  "gouge",
-    "clamp-zone",      "break-through", "depth",         "leftover",      "clearance",       "flute-length",
+    "clamp-zone",      "break-through", "depth",         "leftover",      "clearance",       "flute-length", "plunge",
     "joint-acceleration", "feed-held", "corner-rounding", "singularity", "wrist-winding", "cycle-time",
     "slow-air-pass"};
 

@@ -121,7 +121,7 @@ TEST(DepthChecksTest, UnknownSamplesDoNotHideASureFault) {
 
 TEST(DepthChecksTest, DisputedPatchIsUnproven) {
   MadeRun made = MakeRun();
-  for (int i = 0; i < 100; ++i) made.run.grid_gap_mm[i] = 0.6f;
+  for (int i = 0; i < 100; ++i) made.run.grid_gaps[i].gap_mm = 0.6f;
   EXPECT_EQ(Check(made, CheckDepth).result, Result::kUnproven);
   EXPECT_EQ(Check(made, CheckGouge).result, Result::kUnproven);
 }
@@ -130,7 +130,7 @@ TEST(DepthChecksTest, NothingToCarveIsUnproven) {
   MadeRun made = MakeRun();
   made.run.samples.clear();
   made.run.depths.clear();
-  made.run.grid_gap_mm.clear();
+  made.run.grid_gaps.clear();
   for (const auto check : {CheckDepth, CheckGouge, CheckLeftover}) {
     EXPECT_EQ(Check(made, check).result, Result::kUnproven);
   }

@@ -165,10 +165,10 @@ TEST(DeviationTest, NotANumberIsUnknown) {
 // Oracle: the design's bound of the grid at creases, one voxel, either side.
 TEST(DeviationTest, GridAndRaysBeyondOneVoxelAreDisputed) {
   MadeRun made = MakeRun();
-  made.run.grid_gap_mm[0] = static_cast<float>(support::kMadeVoxel_mm);
-  made.run.grid_gap_mm[1] = std::numeric_limits<float>::quiet_NaN();   // not compared
+  made.run.grid_gaps[0].gap_mm = static_cast<float>(support::kMadeVoxel_mm);
+  made.run.grid_gaps[1].gap_mm = std::numeric_limits<float>::quiet_NaN();   // not compared
   EXPECT_EQ(Measure(made.job, made.run).disputed_share, 0.0);
-  made.run.grid_gap_mm[0] = static_cast<float>(-1.01 * support::kMadeVoxel_mm);
+  made.run.grid_gaps[0].gap_mm = static_cast<float>(-1.01 * support::kMadeVoxel_mm);
   const Deviation d = Measure(made.job, made.run);
   EXPECT_NEAR(d.disputed_share, 1.0 / 1600.0, kRound_mm);
   EXPECT_EQ(d.knowledge[0], Knowledge::kDisputed);
@@ -179,7 +179,7 @@ TEST(DeviationTest, NoSamplesGiveNoNumbers) {
   MadeRun made = MakeRun();
   made.run.samples.clear();
   made.run.depths.clear();
-  made.run.grid_gap_mm.clear();
+  made.run.grid_gaps.clear();
   const Deviation d = Measure(made.job, made.run);
   EXPECT_EQ(d.carve_samples, 0);
   EXPECT_TRUE(std::isnan(d.p95_mm));
