@@ -164,10 +164,8 @@ void BrickRunner::CutString(int sweep, int string, SweepContact& contact) {
     since_looked_ = 0;
   }
   if (!had_solid || result.run == 0) return;
-  const double r_tip = context_.track->tools[static_cast<std::size_t>(
-      context_.track->sweeps[static_cast<std::size_t>(sweep)].tool)].cutter.strings().front().r0_mm;
   contact.bite_mm = std::max(contact.bite_mm, static_cast<float>(result.bite_um16) / 65536.0f);
-  contact.bite_bound_mm = static_cast<float>(BiteBound(h, r_tip));
+  contact.bite_bound_mm = 1.0f;   // that it may have met material: how sure is told from the whole bite
   if (result.removed == 0) return;
   removers_.push_back(sweep);
   solid_ -= result.removed;
@@ -403,11 +401,24 @@ double BrickRadius(double voxel_mm) {
 
 double Truncation(double voxel_mm) { return kTruncation_voxel * voxel_mm; }
 
-double BiteBound(double voxel_mm, double tip_radius_mm) {
-  const double lateral2 = 0.5 * voxel_mm * voxel_mm;   // a voxel column passes within h / sqrt(2)
-  const double blunt = tip_radius_mm > 0.0 ? lateral2 / (2.0 * tip_radius_mm) : 1e30;
-  const double pointed = std::sqrt(lateral2);
-  return std::min(blunt, pointed) + 0.02 * voxel_mm;
+namespace {
+
+// What a column beside a pointed tip of bite d misses at most: its best centre lies
+// in the material below the tip, where cutter and face are the farther apart the
+// less the place beside the axis matters, as deep as distances are kept.
+double PointedMiss_voxel(double bite_voxel, double lateral_voxel) {
+  const double below = std::max(0.0, kTruncation_voxel - 1.0 - bite_voxel);
+  return std::hypot(below, lateral_voxel) - below;
+}
+
+}  // namespace
+
+double BiteBound(double voxel_mm, double tip_radius_mm, double bite_mm) {
+  const double lateral = std::sqrt(0.5);   // in voxels
+  double pointed = 0.0;                    // the true bite is the measured one and what is missed
+  for (int i = 0; i < 30; ++i) pointed = PointedMiss_voxel(bite_mm / voxel_mm + pointed, lateral);
+  const double blunt = tip_radius_mm > 0.0 ? 0.25 * voxel_mm * voxel_mm / tip_radius_mm : 1e30;
+  return std::min(blunt, pointed * voxel_mm) + 0.02 * voxel_mm;
 }
 
 BrickResult RunBrick(const BrickRunContext& context, const BrickStart& start,

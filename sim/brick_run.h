@@ -45,9 +45,10 @@ BrickResult RunBrick(const BrickRunContext& context, const BrickStart& start,
 /// Radius of the ball about a brick's centre that holds its voxel centres [mm].
 double BrickRadius(double voxel_mm);
 /// Numerical error of a measured bite [mm] for a cutter whose lowest ball has
-/// the given radius, against a face that is smooth over a voxel: the voxel
-/// centre nearest to the contact lies up to voxel / sqrt(2) beside it.
-double BiteBound(double voxel_mm, double tip_radius_mm);
+/// the given radius, against a face that is smooth over three voxels: the column of
+/// voxel centres nearest to the contact passes up to voxel / sqrt(2) beside it. Holds
+/// for bites up to the truncation; deeper ones of a pointed cutter read too small.
+double BiteBound(double voxel_mm, double tip_radius_mm, double bite_mm);
 /// Distance at which stored distances end [mm].
 double Truncation(double voxel_mm);
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/brick_run.h"
 #include "sim/sweep_binning.h"
 
 namespace aircut::sim {
@@ -88,6 +89,8 @@ std::int64_t SettleContacts(const ToolTrack& track, const CutOptions& options, G
   for (;;) {
     const std::vector<OpenContact> open = OpenContacts(track, cut.contact);
     fine.voxel_mm *= 0.5;
+    // Deeper bites of pointed tips read too small.
+    if (Truncation(fine.voxel_mm) < kContact_mm) return looked_at;
     // Half a voxel of the coarsest look about the tool, so that no brick near it is missed.
     const std::vector<AlignedBox3d> places =
         PlacesOf(track, open, cut.stock.solid_S->box(), options.voxel_mm);

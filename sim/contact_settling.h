@@ -12,8 +12,8 @@ namespace aircut::sim {
 inline constexpr double kContact_mm = 0.05;
 
 /// Where the voxels are too coarse to tell whether such a contact is one, its
-/// places are cut again with finer ones, halved until it is told or the work would
-/// grow beyond kMostFineBricks. Puts the finer bites, and their bounds, into the
+/// places are cut again with finer ones, halved until it is told, kContact_mm is more
+/// than distances are kept, or the work would grow beyond kMostFineBricks. Puts the finer bites, and their bounds, into the
 /// record; nothing else of the cut changes.
 /// @returns how many contacts were looked at again.
 std::int64_t SettleContacts(const ToolTrack& track, const CutOptions& options, GridCut& cut);

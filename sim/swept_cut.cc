@@ -233,6 +233,11 @@ void GridCutter::Total() {
   for (std::size_t i = 0; i < contact.sweeps.size(); ++i) {
     SweepContact& c = contact.sweeps[i];
     cut_.removed_voxels += c.removed_units;
+    if (c.bite_bound_mm > 0.0f) {
+      const Cutter& cutter = track_.tools[static_cast<std::size_t>(track_.sweeps[i].tool)].cutter;
+      c.bite_bound_mm = static_cast<float>(
+          BiteBound(options_.voxel_mm, cutter.strings().front().r0_mm, c.bite_mm));
+    }
     if (!c.cuts() && WithdrawsAlongAxis(track_, i)) c.bite_mm = c.bite_bound_mm = 0.0f;
     contact.bite_bound_mm = std::max(contact.bite_bound_mm, static_cast<double>(c.bite_bound_mm));
   }

@@ -12,9 +12,11 @@ namespace {
 
 using Eigen::Vector2d;
 
-// A 60 degree V with a tip radius of 0.1 mm, 1.5 mm deep: its sharp apex lies
-// 0.1 mm below the tip end, so that the stroke is 2 (1.5 + 0.1) tan 30 degrees wide.
-const double kWidth_mm = 2.0 * 1.6 * std::tan(0.52359877559829887);
+// The path is written for 1.5 mm; the setter measured the bit 0.01 mm longer.
+constexpr double kDepth_mm = 1.51;
+// A 60 degree V with a tip radius of 0.1 mm: its sharp apex lies 0.1 mm below the
+// tip end, so that the stroke is 2 (depth + 0.1) tan 30 degrees wide.
+const double kWidth_mm = 2.0 * (kDepth_mm + 0.1) * std::tan(0.52359877559829887);
 
 class VLetteringTest : public ::testing::Test {
  protected:
@@ -49,7 +51,7 @@ TEST_F(VLetteringTest, StrokesAreAsWideAsTheVMakesThem) {
   const Vector2d strokes[] = {{0, 1}, {18, -30}, {10, 30}, {8, 0}, {14, 16}};
   for (int n = 0; n < 5; ++n) {
     EXPECT_NEAR(WidthAt(places[n], strokes[n]), kWidth_mm, 0.02) << n;
-    EXPECT_NEAR(DepthAt(places[n]), 1.5, 0.005) << n;
+    EXPECT_NEAR(DepthAt(places[n]), kDepth_mm, 0.005) << n;
   }
 }
 
@@ -58,7 +60,7 @@ TEST_F(VLetteringTest, StrokesAreAsWideAsTheVMakesThem) {
 // own edge does.
 TEST_F(VLetteringTest, CrossingStrokesCutNoDeeperThanEachAlone) {
   const Vector2d crossing(11, 0);
-  EXPECT_NEAR(DepthAt(crossing), 1.5, 0.005);
+  EXPECT_NEAR(DepthAt(crossing), kDepth_mm, 0.005);
   const Vector2d down = Vector2d(18, -30).normalized(), up = Vector2d(18, 30).normalized();
   for (const double u : {0.2, 0.5, 0.9, 1.4}) {
     for (const double v : {-0.7, 0.1, 0.6}) {
@@ -68,8 +70,8 @@ TEST_F(VLetteringTest, CrossingStrokesCutNoDeeperThanEachAlone) {
         const double off = std::abs(from.x() * along.y() - from.y() * along.x());
         // The round tip ends at 0.1 cos 30 from the middle; the flank falls at 60 degrees.
         const double r = 0.1, tangent = r * std::cos(0.52359877559829887);
-        return off < tangent ? 1.5 - r + std::sqrt(r * r - off * off)
-                             : 1.6 - off / std::tan(0.52359877559829887);
+        return off < tangent ? kDepth_mm - r + std::sqrt(r * r - off * off)
+                             : kDepth_mm + 0.1 - off / std::tan(0.52359877559829887);
       };
       const double expected = std::max({0.0, depth_of(down), depth_of(up)});
       EXPECT_NEAR(DepthAt(place), expected, 0.005) << u << " " << v;
