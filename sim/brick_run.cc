@@ -151,7 +151,6 @@ void BrickRunner::Cut(int sweep, SweepContact& contact) {
 }
 
 void BrickRunner::CutString(int sweep, int string, SweepContact& contact) {
-  const double h = context_.lattice.voxel_mm;
   const StringSweep s = MakeStringSweep(*context_.track, sweep, string);
   if (!Reaches(s)) return;
   const bool had_solid = solid_ > 0;
