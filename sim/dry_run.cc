@@ -5,11 +5,13 @@
 #include <limits>
 #include <memory>
 
+#include <fmt/format.h>
 #include <tbb/parallel_for.h>
 #include <tbb/task_arena.h>
 
 #include "sim/cell_bodies.h"
 #include "sim/executed_track.h"
+#include "sim/input_error.h"
 #include "sim/posture_clearance.h"
 
 namespace aircut::sim {
@@ -37,6 +39,15 @@ class StageClock {
   std::string stage_;
   Clock::time_point start_;
 };
+
+// A stock that lies between voxel centres would not be there at all.
+void RequireFineEnough(const Job& job, double resolution_mm) {
+  const double thin_mm = job.stock_S->box().sizes().minCoeff();
+  if (resolution_mm <= thin_mm) return;
+  throw InputError(fmt::format(
+      "resolution_mm = {:g} is coarser than the stock, {:g} mm at its thinnest: choose {:.3g} mm or finer "
+      "(job key resolution_mm or option --resolution)", resolution_mm, thin_mm, thin_mm / 4.0));
+}
 
 void Locate(const Job& job, const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "locate");
@@ -141,6 +152,24 @@ void MeasureDepth(const Job& job, const RunOptions& options, Run& run) {
   CompareGridAndRays(options.threads, run);
 }
 
+// Samples whose face no scan has seen, and the cut in space that none has seen.
+void LookAtUnseen(const Job& job, const RunOptions& options, Run& run) {
+  const std::vector<FaceOrigin>& origin = job.stock_faces.origin;
+  if (origin.empty()) return;
+  const StageClock clock(run, options, "unseen");
+  run.unseen.assign(run.samples.size(), 0);
+  tbb::task_arena arena(options.threads);
+  arena.execute([&] {
+    tbb::parallel_for(std::size_t{0}, run.samples.size(), [&](std::size_t i) {
+      if (!run.depths[i].has_material) return;
+      const DepthRay& ray = run.samples[i].ray;
+      const auto face = job.stock_S->ClosestPoint(ray.p_SQ + run.depths[i].stock_top_mm * ray.up_S).triangle;
+      run.unseen[i] = origin[static_cast<std::size_t>(face)] == FaceOrigin::kGiven ? 0 : 1;
+    });
+  });
+  if (job.stock_faces.back) run.unseen_cut = FindUnseenCut(job.stock_faces, run.cut.stock, run.track);
+}
+
 void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "clearance");
   CellBodies cell = BodiesOf(job, run.X_WS_actual);
@@ -174,11 +203,13 @@ void GoBeside(const Job& job, const RunOptions& options, Run& run) {
 }  // namespace
 
 Run Execute(const Job& job, const RunOptions& options) {
+  RequireFineEnough(job, options.resolution_mm);
   Run run;
   Locate(job, options, run);
   Plan(job, options, run);
   Cut(job, options, run);
   MeasureDepth(job, options, run);
+  LookAtUnseen(job, options, run);
   MeasureClearance(job, options, run);
   GoBeside(job, options, run);
   return run;

@@ -17,6 +17,7 @@
 #include "sim/piece_location.h"
 #include "sim/restart_run.h"
 #include "sim/swept_cut.h"
+#include "sim/unseen_cut.h"
 
 namespace aircut::sim {
 
@@ -38,6 +39,9 @@ struct Run {
   double sample_spacing_mm = 0.0;
   std::vector<RayDepth> depths;            ///< per sample
   std::vector<float> grid_gap_mm;          ///< per sample: grid distance at the exact ray top; NaN = none
+  /// Per sample 1 where the face above it was not scanned; empty: all of the stock was.
+  std::vector<std::uint8_t> unseen;
+  std::optional<UnseenCut> unseen_cut;     ///< for a stock made of an open scan
   std::optional<CollisionWorld> world;
   std::vector<BodyKind> body_kinds;        ///< one per body of the world
   std::vector<BodyMount> body_mounts;      ///< and what carries it
@@ -50,7 +54,8 @@ struct Run {
   std::map<std::string, double> stage_s;   ///< wall time per stage
 };
 
-/// Plans, cuts and measures. Throws InputError only for a memory limit.
+/// Plans, cuts and measures. Throws InputError only for a memory limit and for a
+/// resolution coarser than the stock is thin.
 Run Execute(const Job& job, const RunOptions& options);
 
 }  // namespace aircut::sim
