@@ -101,14 +101,17 @@ double BoundToward(const Interval& interval, double limit) {
 std::string OpenSamplesText(const Deviation& d) {
   const double unknown =
       d.carve_samples > 0 ? 100.0 * d.unknown_samples / d.carve_samples : 0.0;
-  return fmt::format("{:.1f} % of the design's samples have no material around them and on {:.1f} "
-                     "% of the area grid and exact rays disagree",
-                     unknown, 100.0 * d.disputed_share);
+  std::string text = fmt::format("{:.1f} % of the design's samples have no material around them", unknown);
+  if (d.unseen_share > 0.0) {
+    text += fmt::format(", {:.1f} % of the area lies under faces that no scan has seen", 100.0 * d.unseen_share);
+  }
+  return text + fmt::format(" and on {:.1f} % of the area grid and exact rays disagree", 100.0 * d.disputed_share);
 }
 
 std::vector<std::string> NeedsOf(const Deviation& d) {
   std::vector<std::string> needs;
   if (d.unknown_samples > 0) needs.push_back("a stock mesh that holds the whole design");
+  if (d.unseen_share > 0.0) needs.push_back("`stock.mesh`: a scan of what is cut, without holes");
   needs.push_back("a finer `resolution_mm`");
   return needs;
 }
