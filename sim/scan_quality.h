@@ -23,7 +23,7 @@ struct ScanRules {
   std::optional<Eigen::Vector3d> seen_from_S;  ///< unit, from the piece to the scanner; none: all round
   double spike_mm = 0.1;                       ///< a corner must stand this far off its neighbours to be a spike, and
                                                ///< well off what is usual in this scan
-  std::vector<FaceOrigin> origin;              ///< one per face; empty: all are the scan's
+  std::vector<FaceOrigin> origin = {};         ///< one per face; empty: all are the scan's
 };
 
 /// A face counts as seen up to this cosine between its normal and the way to the
