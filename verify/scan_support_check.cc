@@ -155,7 +155,7 @@ std::string TextOf(const Space& space, const sim::UnseenShare& share) {
                                  Millimetres(share.travel_mm), Lines(share.first_line, share.last_line),
                                  Millimetres(share.deepest_mm), Place(share.at_S));
   if (share.removed_mm3 > 0.0) {
-    text += fmt::format("; {:.3g} cm3 of what was drawn there are cut", share.removed_mm3 / 1000.0);
+    text += fmt::format("; {:.3g} mm³ of what was drawn there are cut", share.removed_mm3);
   }
   return text;
 }

@@ -12,6 +12,7 @@ namespace {
 
 using kinematics::RadFromDeg;
 using test::TempFolder;
+using test::Replaced;
 using test::TinyJob;
 using testing::AllOf;
 using testing::HasSubstr;
@@ -171,7 +172,7 @@ TinyJob OpenBlock(const std::string& scan) {
 // Oracle: the closed block of 60 x 40 x 20 mm.
 TEST(JobPartsYamlTest, OpenScanBecomesABodyByThicknessOrBackingPlane) {
   const std::string one_sided = "scan: {one_sided: true, seen_from: [0, 0, 1], ";
-  for (const std::string& back : {"thickness: {mm: 20, measured_at: [[30, 20]]}}", "backing_plane: {through: [7, 7, 0]}}"}) {
+  for (const char* back : {"thickness: {mm: 20, measured_at: [[30, 20]]}}", "backing_plane: {through: [7, 7, 0]}}"}) {
     const Job job = Load(OpenBlock(one_sided + back));
     const MeshReport report = Inspect(job.stock_S->mesh());
     EXPECT_TRUE(report.closed);
@@ -202,7 +203,7 @@ TEST(JobPartsYamlTest, OpenMeshThatIsNoScanOrHasNoBackIsRefused) {
 TEST(JobPartsYamlTest, SheetThatEnclosesNothingIsRefused) {
   TinyJob flat;
   std::string& ply = flat.files["block.ply"];
-  ply = Replaced(Replaced(Replaced(Replaced(ply, "0 0 20\n", "0 0 0\n"), "60 0 20\n", "60 0 0\n"), "60 40 20\n", "60 40 0\n"), "0 40 20\n", "0 40 0\n");
+  ply = Replaced(ply, "0 0 20\n60 0 20\n60 40 20\n0 40 20\n", "0 0 0\n60 0 0\n60 40 0\n0 40 0\n");
   ExpectFault(flat, "encloses nothing", "must be > 0");
 }
 

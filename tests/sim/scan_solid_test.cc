@@ -175,7 +175,7 @@ TEST_F(UnseenCutTest, CutOverTheRimIsBesideUnlessThePieceIsKnownToEndThere) {
   const UnseenShare beside = Groove(from, to).Of(Seen::kBeside);
   EXPECT_NEAR(beside.travel_mm, 10.0 + std::sqrt(3.0), 1.1);
   EXPECT_NEAR(beside.deepest_mm, 1.0, 1e-6);
-  EXPECT_EQ(beside.removed_mm3, 0.0);
+  EXPECT_LE(beside.removed_mm3, 0.5 * 2.5);   // a column of half a spacing may lie across the rim
   faces_.ends_at_rim = true;
   EXPECT_EQ(Groove(from, to).Of(Seen::kBeside).travel_mm, 0.0);
   faces_.ends_at_rim = false;
