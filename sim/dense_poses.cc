@@ -130,9 +130,10 @@ class RayBisection {
       if (stretch.reach.empty()) stretch.reach = grown;
       stretch.reach.lo = std::min(stretch.reach.lo, grown.lo);
       stretch.reach.hi = std::max(stretch.reach.hi, grown.hi);
-      Remove(slab.Inside(line));
     }
     if (stretch.reach.empty() || !Matters(stretch.reach)) return;
+    for (const RevolvedSlab& slab : tool.slabs) Remove(slab.Inside(line));
+    if (!Matters(stretch.reach)) return;
     if (way > kFinest_mm) open_.push(stretch);
     else if (stretch.reach.hi < top_ - kJoined_mm) apart_.push_back(stretch);
     else settled_ = std::min(settled_, stretch.reach.lo);   // too fine to halve again: it stays open

@@ -30,7 +30,7 @@ std::vector<DenseDepth> DepthByDensePoses(const ToolTrack& track, const std::vec
                                           const std::vector<DepthRay>& rays,
                                           const std::vector<RayDepth>& starts, int threads);
 
-inline constexpr double kDensePose_mm = 2e-4;
+inline constexpr double kDensePose_mm = 5e-4;
 inline constexpr double kDenseSag_mm = 1e-4;
 
 }  // namespace aircut::sim

@@ -12,6 +12,7 @@
 #include "sim/cell_bodies.h"
 #include "sim/executed_track.h"
 #include "sim/input_error.h"
+#include "sim/outline_shapes.h"
 #include "sim/posture_clearance.h"
 
 namespace aircut::sim {
@@ -152,6 +153,23 @@ void MeasureDepth(const Job& job, const RunOptions& options, Run& run) {
   CompareGridAndRays(options.threads, run);
 }
 
+CutterOutline ActualOutline(const CellCutter& cutter) {
+  if (!cutter.measured_diameter_mm || cutter.outline.shape != "ball") return cutter.outline;
+  return BallOutline({*cutter.measured_diameter_mm, cutter.outline.height_mm});
+}
+
+// Grid and rays share their sweeps: a third computation looks after both.
+void Guard(const Job& job, const RunOptions& options, Run& run) {
+  const StageClock clock(run, options, "guard");
+  constexpr int kGuarded = 1000;
+  std::vector<CutterOutline> outlines;
+  for (const TrackTool& tool : run.track.tools) outlines.push_back(ActualOutline(job.cell.cutters.at(tool.number)));
+  const DepthInputs depth{run.track, outlines, run.samples, run.depths, run.grid_gap_mm};
+  run.guard = GuardDepth(depth, kGuarded, options.threads);
+  clock.Tell(0.8);
+  run.convergence = FindConvergence(depth, options.resolution_mm, options.threads);
+}
+
 // Samples whose face no scan has seen, and the cut in space that none has seen.
 void LookAtUnseen(const Job& job, const RunOptions& options, Run& run) {
   const std::vector<FaceOrigin>& origin = job.stock_faces.origin;
@@ -209,6 +227,7 @@ Run Execute(const Job& job, const RunOptions& options) {
   Plan(job, options, run);
   Cut(job, options, run);
   MeasureDepth(job, options, run);
+  Guard(job, options, run);
   LookAtUnseen(job, options, run);
   MeasureClearance(job, options, run);
   GoBeside(job, options, run);

@@ -10,6 +10,7 @@
 #include "sim/air_pass.h"
 #include "sim/body_kind.h"
 #include "sim/clearance.h"
+#include "sim/depth_guard.h"
 #include "sim/depth_rays.h"
 #include "sim/design_samples.h"
 #include "sim/job.h"
@@ -39,6 +40,8 @@ struct Run {
   double sample_spacing_mm = 0.0;
   std::vector<RayDepth> depths;            ///< per sample
   std::vector<float> grid_gap_mm;          ///< per sample: grid distance at the exact ray top; NaN = none
+  DepthGuard guard;                        ///< the third computation of depth, on some samples
+  std::optional<Convergence> convergence;  ///< of the grid, at one place
   /// Per sample 1 where the face above it was not scanned; empty: all of the stock was.
   std::vector<std::uint8_t> unseen;
   std::optional<UnseenCut> unseen_cut;     ///< for a stock made of an open scan

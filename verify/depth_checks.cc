@@ -38,6 +38,8 @@ std::string CauseOfDepthError(const CheckInputs& in, int sample) {
 
 namespace {
 
+std::string Micrometres(double length_mm) { return fmt::format("{:.2g} µm", 1000.0 * length_mm); }
+
 int LineAtSample(const CheckInputs& in, int sample) {
   const int sweep = in.run.depths[sample].sweep;
   if (sweep >= 0 && sweep < static_cast<int>(in.run.track.sweeps.size())) {
@@ -116,6 +118,20 @@ std::vector<std::string> NeedsOf(const Deviation& d) {
   return needs;
 }
 
+// Grid and rays stand or fall together with their sweeps. Where a computation that does
+// not share them says otherwise, on any sample, no depth is proven.
+CheckResult Guarded(CheckResult r, const CheckInputs& in) {
+  const sim::DepthGuard& guard = in.run.guard;
+  if (guard.beyond.empty()) return r;
+  const auto worst = static_cast<std::size_t>(guard.worst_sample);
+  r.why += fmt::format(" A third computation, by dense poses, differs on {} of {} samples, most at {}, sample {}, by {}.",
+                       guard.beyond.size(), guard.samples.size(), Place(in.run.samples[worst].ray.p_SQ), worst,
+                       Micrometres(guard.worst_gap_mm));
+  if (r.result == Result::kPass) r.result = Result::kUnproven;
+  r.needs.push_back("a report of this to the makers of aircut, with the job: two of its own computations disagree");
+  return r;
+}
+
 // gouge and leftover differ only in the side they look at.
 struct Side {
   const Interval& depth;
@@ -153,14 +169,14 @@ CheckResult SideResult(const CheckInputs& in, const Side& side) {
 }  // namespace
 
 CheckResult CheckGouge(const CheckInputs& in) {
-  return NeedsFollowing(SideResult(in, {in.deviation.gouge_depth, in.deviation.gouges,
-                                        in.job.accept.gouge_mm, "Nowhere is cut deeper than"}),
+  return NeedsFollowing(Guarded(SideResult(in, {in.deviation.gouge_depth, in.deviation.gouges,
+                                                in.job.accept.gouge_mm, "Nowhere is cut deeper than"}), in),
                         in.run);
 }
 
 CheckResult CheckLeftover(const CheckInputs& in) {
-  return NeedsFollowing(SideResult(in, {in.deviation.leftover_depth, in.deviation.leftovers,
-                                        in.job.accept.leftover_mm, "Nothing is left higher than"}),
+  return NeedsFollowing(Guarded(SideResult(in, {in.deviation.leftover_depth, in.deviation.leftovers,
+                                                in.job.accept.leftover_mm, "Nothing is left higher than"}), in),
                         in.run);
 }
 
@@ -207,6 +223,24 @@ Finding DepthFinding(const CheckInputs& in) {
 
 }  // namespace
 
+namespace {
+
+// How well the numbers themselves are held: the third computation and the grid's order.
+std::string NumbersText(const sim::Run& run) {
+  std::string text;
+  if (run.guard.beyond.empty() && !run.guard.samples.empty()) {
+    text += fmt::format(" A third computation, by dense poses, agrees on {} samples within {}.", run.guard.samples.size(),
+                        Micrometres(run.guard.worst_gap_mm + sim::kDensePose_mm));
+  }
+  if (!run.convergence) return text;
+  const sim::Convergence& c = *run.convergence;
+  text += fmt::format(" On one pass at {} the grid is {} off with voxels of {:g} mm and {} with half of that",
+                      Place(c.at_S), Micrometres(c.coarse_rms_mm), c.voxel_mm, Micrometres(c.fine_rms_mm));
+  return text + (c.order() ? fmt::format(", order {:.1f}.", *c.order()) : std::string(": rounding."));
+}
+
+}  // namespace
+
 CheckResult CheckDepth(const CheckInputs& in) {
   const Deviation& d = in.deviation;
   if (d.carve_samples == 0) {
@@ -230,6 +264,8 @@ CheckResult CheckDepth(const CheckInputs& in) {
     r.why = OpenSamplesText(d) + ": too much to tell.";
     r.needs = NeedsOf(d);
   }
+  r = Guarded(r, in);
+  r.why += NumbersText(in.run);
   return NeedsFollowing(r, in.run);
 }
 

@@ -51,8 +51,8 @@ TEST(DensePosesTest, GroovesOfEveryShapeHaveTheirClosedForm) {
   ExpectTop(Depth(track, FlatOutline(d), Down(0.3, off)), -2.0);
   ExpectTop(Depth(track, BullNoseOutline(d, 2.0), Down(0.3, off)), -2.0 + 2.0 - std::sqrt(4.0 - 0.3 * 0.3));
   ExpectTop(Depth(track, FlatTipConeOutline(d, kPi / 2.0, 1.0), Down(0.3, off)), -2.0 + (off - 0.5));
-  ExpectTop(Depth(track, RoundTipConeOutline(d, kPi / 3.0, 0.0), Down(0.3, off)), -2.0 + off / std::tan(kPi / 6.0));
-  // A hollow flank about (4, 4), radius 4, from (0, 4 - 0) .. : a point of it by its circle.
+  ExpectTop(Depth(track, RoundTipConeOutline(d, 2.0 * kPi / 3.0, 0.0), Down(0.3, off)), -2.0 + off / std::tan(kPi / 3.0));
+  // A hollow flank about (3, 0), radius 2.5.
   const CutterOutline hollow = ListedOutline({{{0.5, 0.0}, {}}, {{3.0, 2.5}, Vector2d(3.0, 0.0)}, {{3.0, 20.0}, {}}});
   const double z = std::sqrt(2.5 * 2.5 - (3.0 - off) * (3.0 - off));
   ExpectTop(Depth(track, hollow, Down(0.3, off)), -2.0 + z);

@@ -73,7 +73,7 @@ TEST_F(DepthGuardTest, LostSweepIsNamed) {
   std::vector<DepthRay> rays;
   for (const DesignSample& s : samples_) rays.push_back(s.ray);
   depths_ = CutRays(*Block(30, 20, 15), lost, rays, 0.0, 2);
-  const DepthGuard guard = GuardDepth(inputs(), 5000, 2);
+  const DepthGuard guard = GuardDepth(inputs(), 2000, 2);
   EXPECT_FALSE(guard.beyond.empty());
 }
 

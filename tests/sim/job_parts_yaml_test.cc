@@ -200,13 +200,6 @@ TEST(JobPartsYamlTest, OpenMeshThatIsNoScanOrHasNoBackIsRefused) {
   ExpectFault(OpenBlock(one_sided + ", beside: water}"), "stock.scan.beside = water", "");
 }
 
-TEST(JobPartsYamlTest, SheetThatEnclosesNothingIsRefused) {
-  TinyJob flat;
-  std::string& ply = flat.files["block.ply"];
-  ply = Replaced(ply, "0 0 20\n60 0 20\n60 40 20\n0 40 20\n", "0 0 0\n60 0 0\n60 40 0\n0 40 0\n");
-  ExpectFault(flat, "encloses nothing", "must be > 0");
-}
-
 // A block whose faces are spoilt is the same block, and what was spoilt is told.
 TEST(JobPartsYamlTest, SmallDefectsOfAClosedStockAreSurvivedAndTold) {
   TinyJob tiny = WithStock("scan: none");
