@@ -36,7 +36,7 @@ struct Ray {
 
 // A stretch of one sweep about the pose in its middle.
 struct Stretch {
-  std::int32_t sweep = 0;
+  std::size_t sweep = 0;               // among those that the ray meets
   Real middle = 0.5L, half = 0.5L;     // of the way from moment to moment
   LinePiece reach;                     // what any pose of it can remove, and perhaps more
 };
@@ -58,15 +58,33 @@ class Motion {
     return tools_[static_cast<std::size_t>(track_.sweeps[static_cast<std::size_t>(sweep)].tool)];
   }
 
-  LineInTool Seen(const Ray& ray, std::int32_t sweep, Real t) const {
+  // A sweep as one ray meets it: what does not change with time.
+  struct Met {
+    Vector y0, v, a0, a1;
+    Real turn = 0.0L, per_sine = 0.0L, way = 0.0L;
+    const DenseTool* tool = nullptr;
+  };
+
+  Met Meet(const Ray& ray, std::int32_t sweep) const {
     const auto i = static_cast<std::size_t>(sweep);
-    const Vector p0 = track_.p_ST[i].cast<Real>(), p1 = track_.p_ST[i + 1].cast<Real>();
-    const Vector a0 = track_.axis_S[i].cast<Real>(), a1 = track_.axis_S[i + 1].cast<Real>();
-    const Vector y = ray.from - (p0 + t * (p1 - p0));
-    Vector axis = a0;
-    const Real turn = Turn(a0, a1);
-    if (turn > 0.0L) axis = (std::sin((1.0L - t) * turn) * a0 + std::sin(t * turn) * a1) / std::sin(turn);
-    axis /= axis.norm();
+    Met met;
+    met.y0 = ray.from - track_.p_ST[i].cast<Real>();
+    met.v = (track_.p_ST[i + 1] - track_.p_ST[i]).cast<Real>();
+    met.a0 = track_.axis_S[i].cast<Real>().normalized();
+    met.a1 = track_.axis_S[i + 1].cast<Real>().normalized();
+    met.turn = Turn(met.a0, met.a1);
+    met.per_sine = met.turn > 0.0L ? 1.0L / std::sin(met.turn) : 0.0L;
+    met.way = Way(sweep);
+    met.tool = &ToolOf(sweep);
+    return met;
+  }
+
+  static LineInTool Seen(const Ray& ray, const Met& met, Real t) {
+    const Vector y = met.y0 - t * met.v;
+    Vector axis = met.a0;
+    if (met.turn > 0.0L) {
+      axis = met.per_sine * (std::sin((1.0L - t) * met.turn) * met.a0 + std::sin(t * met.turn) * met.a1);
+    }
     return {y.dot(axis), ray.up.dot(axis), y.squaredNorm(), y.dot(ray.up), ray.up.squaredNorm()};
   }
 
@@ -93,7 +111,8 @@ class RayBisection {
         top_(start.stock_top_mm), stock_top_(start.stock_top_mm) {}
 
   DenseDepth Cut(const std::vector<std::int32_t>& sweeps) {
-    for (const std::int32_t sweep : sweeps) Try({sweep, 0.5L, 0.5L, {}});
+    for (const std::int32_t sweep : sweeps) met_.push_back(motion_.Meet(ray_, sweep));
+    for (std::size_t i = 0; i < met_.size(); ++i) Try({i, 0.5L, 0.5L, {}});
     while (!open_.empty()) {
       const Stretch next = open_.top();
       if (!Matters(next.reach) || poses_ > kMostPoses) break;
@@ -121,9 +140,10 @@ class RayBisection {
   // Removes what the pose in the middle does; keeps the stretch if others may do more.
   void Try(Stretch stretch) {
     ++poses_;
-    const DenseTool& tool = motion_.ToolOf(stretch.sweep);
-    const LineInTool line = motion_.Seen(ray_, stretch.sweep, stretch.middle);
-    const Real way = stretch.half * motion_.Way(stretch.sweep), by = way + tool.sag_mm;
+    const Motion::Met& met = met_[stretch.sweep];
+    const DenseTool& tool = *met.tool;
+    const LineInTool line = Motion::Seen(ray_, met, stretch.middle);
+    const Real way = stretch.half * met.way, by = way + tool.sag_mm;
     for (const RevolvedSlab& slab : tool.slabs) {
       const LinePiece grown = slab.Grown(line, by);
       if (grown.empty()) continue;
@@ -178,6 +198,7 @@ class RayBisection {
   Real settled_ = std::numeric_limits<Real>::infinity();   // lowest that was left open
   bool touched_ = false;
   int poses_ = 0;
+  std::vector<Motion::Met> met_;
   std::vector<LinePiece> parts_;    // removed below the top
   std::priority_queue<Stretch, std::vector<Stretch>, DeepestFirst> open_;
   std::vector<Stretch> apart_;
@@ -269,8 +290,8 @@ std::vector<std::vector<std::int32_t>> SweepsPerRay(const ToolTrack& track, cons
       box.extend(track.p_ST[m]);
       box.extend(track.p_ST[m] + tool.height_mm * track.axis_S[m]);
     }
-    const double way = static_cast<double>(motion.Way(sweep));
-    const double turn_slack = (track.axis_S[i + 1] - track.axis_S[i]).norm() * tool.height_mm;
+    const double turn_slack = (track.axis_S[i + 1] - track.axis_S[i]).norm() * (tool.height_mm + tool.radius_mm);
+    const double way = (track.p_ST[i + 1] - track.p_ST[i]).norm() + 1.01 * turn_slack;
     box.min().array() -= tool.radius_mm + turn_slack + 1e-6;
     box.max().array() += tool.radius_mm + turn_slack + 1e-6;
     lattice.ForEachNear(box, [&](std::int32_t ray) {

@@ -39,7 +39,7 @@ SampleError ErrorAt(const sim::Run& run, std::size_t i) {
   if (!depth.has_material || !std::isfinite(top_mm)) return {};
   const bool unseen = i < run.unseen.size() && run.unseen[i] != 0;
   const double error_mm = spare ? (top_mm < 0.0 ? top_mm : 0.0) : top_mm;
-  if (unseen) return {error_mm, Knowledge::kUnseen};
+  if (unseen) return {kNaN, Knowledge::kUnseen};
   const double voxel_mm = run.cut.contact.voxel_mm;
   const bool compared = i < run.grid_gap_mm.size() && !depth.cut_through;
   if (compared && Disputed(run.grid_gap_mm[i], voxel_mm)) return {error_mm, Knowledge::kDisputed};

@@ -35,9 +35,8 @@ std::vector<CutPoint> CutPoints(const sim::Run& run, const Deviation& deviation)
     const Eigen::Vector3d p_S = sample.ray.p_SQ + depth.top_mm * sample.ray.up_S;
     if (!p_S.allFinite()) continue;
     // Beside the carving only a cut below the face counts.
-    const bool below_face = depth.touched && deviation.error_mm[i] < 0;
-    const bool counts = deviation.knowledge[i] != Knowledge::kUnseen &&
-                        (sample.role == sim::DesignSample::Role::kCarve || below_face);
+    const bool counts = sample.role == sim::DesignSample::Role::kCarve ||
+                        (depth.touched && deviation.error_mm[i] < 0);
     const float error_mm = counts ? static_cast<float>(deviation.error_mm[i])
                                   : std::numeric_limits<float>::quiet_NaN();
     points.push_back({p_S, error_mm});
