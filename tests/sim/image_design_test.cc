@@ -1,41 +1,26 @@
 #include "sim/image_design.h"
 
 #include <cmath>
-#include <cstdint>
-#include <fstream>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
-#include <png.h>
 
 #include "sim/input_error.h"
 #include "tests/sim/sample_meshes.h"
+#include "tests/support/png_bytes.h"
 #include "tests/support/tiny_job.h"
 
 namespace aircut::sim {
 namespace {
 
 using Eigen::Vector3d;
+using test::PngBytes;
 using testing::HasSubstr;
 using testing::ThrowsMessage;
 
-// Writes pixels with the library itself: what is stored is what was given.
-std::string Png(std::uint32_t format, int width, int height, const std::vector<unsigned char>& pixels) {
-  png_image image{};
-  image.version = PNG_IMAGE_VERSION;
-  image.width = static_cast<png_uint_32>(width);
-  image.height = static_cast<png_uint_32>(height);
-  image.format = format;
-  png_alloc_size_t bytes = PNG_IMAGE_PNG_SIZE_MAX(image);
-  std::string png(bytes, '\0');
-  EXPECT_NE(png_image_write_to_memory(&image, png.data(), &bytes, 0, pixels.data(), 0, nullptr), 0);
-  png.resize(bytes);
-  return png;
-}
-
 TEST(GreyImageTest, LevelsAreAsStoredAndBilinearBetweenMiddles) {
   const test::TempFolder folder;
-  const GreyImage image = ReadGreyPng(folder.Write("a.png", Png(PNG_FORMAT_GRAY, 2, 2, {0, 255, 51, 102})));
+  const GreyImage image = ReadGreyPng(folder.Write("a.png", PngBytes(PNG_FORMAT_GRAY, 2, 2, {0, 255, 51, 102})));
   EXPECT_EQ(image.width, 2);
   EXPECT_EQ(image.height, 2);
   // Rows from the top: upper left 0, upper right 1, lower left 0.2, lower right 0.4.
@@ -50,7 +35,7 @@ TEST(GreyImageTest, LevelsAreAsStoredAndBilinearBetweenMiddles) {
 
 TEST(GreyImageTest, OtherFilesAreRefusedWithTheirName) {
   const test::TempFolder folder;
-  const std::string grey = Png(PNG_FORMAT_GRAY, 40, 40, std::vector<unsigned char>(1600, 9));
+  const std::string grey = PngBytes(PNG_FORMAT_GRAY, 40, 40, std::vector<unsigned char>(1600, 9));
   const auto refused = [&](const char* name, const std::string& bytes, const char* text) {
     const auto file = folder.Write(name, bytes);
     EXPECT_THAT([&] { ReadGreyPng(file); }, ThrowsMessage<InputError>(testing::AllOf(HasSubstr(name), HasSubstr(text))));
@@ -58,8 +43,8 @@ TEST(GreyImageTest, OtherFilesAreRefusedWithTheirName) {
   refused("text.png", "not a picture", "not a whole PNG file");
   refused("empty.png", "", "not a whole PNG file");
   refused("half.png", grey.substr(0, grey.size() / 2), "not a whole PNG file");
-  refused("colour.png", Png(PNG_FORMAT_RGB, 1, 1, {1, 2, 3}), "grey levels");
-  refused("clear.png", Png(PNG_FORMAT_GA, 1, 1, {1, 2}), "grey levels");
+  refused("colour.png", PngBytes(PNG_FORMAT_RGB, 1, 1, {1, 2, 3}), "grey levels");
+  refused("clear.png", PngBytes(PNG_FORMAT_GA, 1, 1, {1, 2}), "grey levels");
   for (std::size_t cut = 0; cut < grey.size(); ++cut) {
     const auto file = folder.Write("cut.png", grey.substr(0, cut));
     EXPECT_THROW(ReadGreyPng(file), InputError) << cut;
