@@ -4,10 +4,16 @@
 #include <cmath>
 #include <memory>
 
+#include <fmt/format.h>
+#include <tbb/parallel_for.h>
+#include <tbb/task_arena.h>
+
 #include "sim/cell_bodies.h"
 #include "sim/choice_store.h"
 #include "sim/contact_settling.h"
 #include "sim/executed_track.h"
+#include "sim/input_error.h"
+#include "sim/outline_shapes.h"
 #include "sim/posture_clearance.h"
 
 namespace aircut::sim {
@@ -35,6 +41,15 @@ class StageClock {
   std::string stage_;
   Clock::time_point start_;
 };
+
+// A stock that lies between voxel centres would not be there at all.
+void RequireFineEnough(const Job& job, double resolution_mm) {
+  const double thin_mm = job.stock_S->box().sizes().minCoeff();
+  if (resolution_mm <= thin_mm) return;
+  throw InputError(fmt::format(
+      "resolution_mm = {:g} is coarser than the stock, {:g} mm at its thinnest: choose {:.3g} mm or finer "
+      "(job key resolution_mm or option --resolution)", resolution_mm, thin_mm, thin_mm / 4.0));
+}
 
 void Locate(const Job& job, const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "locate");
@@ -137,6 +152,41 @@ void MeasureDepth(const Job& job, const RunOptions& options, Run& run) {
   run.grid_gaps = CompareGridAndRays(rays, run.depths, run.track, CutOptionsOf(options), run.cut.stock);
 }
 
+CutterOutline ActualOutline(const CellCutter& cutter) {
+  if (!cutter.measured_diameter_mm || cutter.outline.shape != "ball") return cutter.outline;
+  return BallOutline({*cutter.measured_diameter_mm, cutter.outline.height_mm});
+}
+
+// Grid and rays share their sweeps: a third computation looks after both.
+void Guard(const Job& job, const RunOptions& options, Run& run) {
+  const StageClock clock(run, options, "guard");
+  constexpr int kGuarded = 1000;
+  std::vector<CutterOutline> outlines;
+  for (const TrackTool& tool : run.track.tools) outlines.push_back(ActualOutline(job.cell.cutters.at(tool.number)));
+  const DepthInputs depth{run.track, outlines, run.samples, run.depths, run.grid_gaps};
+  run.guard = GuardDepth(depth, kGuarded, options.threads);
+  clock.Tell(0.8);
+  run.convergence = FindConvergence(depth, options.resolution_mm, options.threads);
+}
+
+// Samples whose face no scan has seen, and the cut in space that none has seen.
+void LookAtUnseen(const Job& job, const RunOptions& options, Run& run) {
+  const std::vector<FaceOrigin>& origin = job.stock_faces.origin;
+  if (origin.empty()) return;
+  const StageClock clock(run, options, "unseen");
+  run.unseen.assign(run.samples.size(), 0);
+  tbb::task_arena arena(options.threads);
+  arena.execute([&] {
+    tbb::parallel_for(std::size_t{0}, run.samples.size(), [&](std::size_t i) {
+      if (!run.depths[i].has_material) return;
+      const DepthRay& ray = run.samples[i].ray;
+      const auto face = job.stock_S->ClosestPoint(ray.p_SQ + run.depths[i].stock_top_mm * ray.up_S).triangle;
+      run.unseen[i] = origin[static_cast<std::size_t>(face)] == FaceOrigin::kGiven ? 0 : 1;
+    });
+  });
+  if (job.stock_faces.back) run.unseen_cut = FindUnseenCut(job.stock_faces, run.cut.stock, run.track);
+}
+
 void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "clearance");
   CellBodies cell = BodiesOf(job, run.X_WS_actual);
@@ -170,11 +220,14 @@ void GoBeside(const Job& job, const RunOptions& options, Run& run) {
 }  // namespace
 
 Run Execute(const Job& job, const RunOptions& options) {
+  RequireFineEnough(job, options.resolution_mm);
   Run run;
   Locate(job, options, run);
   Plan(job, options, run);
   Cut(job, options, run);
   MeasureDepth(job, options, run);
+  Guard(job, options, run);
+  LookAtUnseen(job, options, run);
   MeasureClearance(job, options, run);
   GoBeside(job, options, run);
   return run;

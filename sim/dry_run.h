@@ -10,6 +10,7 @@
 #include "sim/air_pass.h"
 #include "sim/body_kind.h"
 #include "sim/clearance.h"
+#include "sim/depth_guard.h"
 #include "sim/depth_rays.h"
 #include "sim/design_samples.h"
 #include "sim/finer_grid.h"
@@ -19,6 +20,7 @@
 #include "sim/restart_run.h"
 #include "sim/resumed_cut.h"
 #include "sim/swept_cut.h"
+#include "sim/unseen_cut.h"
 
 namespace aircut::sim {
 
@@ -45,6 +47,11 @@ struct Run {
   double sample_spacing_mm = 0.0;
   std::vector<RayDepth> depths;            ///< per sample
   std::vector<GridGap> grid_gaps;          ///< per sample: where grid and exact ray part
+  DepthGuard guard;                        ///< the third computation of depth, on some samples
+  std::optional<Convergence> convergence;  ///< of the grid, at one place
+  /// Per sample 1 where the face above it was not scanned; empty: all of the stock was.
+  std::vector<std::uint8_t> unseen;
+  std::optional<UnseenCut> unseen_cut;     ///< for a stock made of an open scan
   std::optional<CollisionWorld> world;
   std::vector<BodyKind> body_kinds;        ///< one per body of the world
   std::vector<BodyMount> body_mounts;      ///< and what carries it
@@ -57,8 +64,9 @@ struct Run {
   std::map<std::string, double> stage_s;   ///< wall time per stage
 };
 
-/// Plans, cuts and measures. Throws InputError for a memory limit and where nothing
-/// fitting is kept for keep_before_line.
+/// Plans, cuts and measures. Throws InputError for a memory limit, for a resolution
+/// coarser than the stock is thin, and where nothing fitting is kept for
+/// keep_before_line.
 Run Execute(const Job& job, const RunOptions& options);
 
 }  // namespace aircut::sim

@@ -10,6 +10,7 @@
 #include "sim/cell.h"
 #include "sim/mesh_index.h"
 #include "sim/path_source.h"
+#include "sim/stock_faces.h"
 
 namespace aircut::sim {
 
@@ -99,6 +100,7 @@ struct StockScan {
   std::optional<Eigen::Vector3d> seen_from_S;   ///< unit, from the piece to the scanner
   std::optional<double> thickness_mm;
   std::vector<Eigen::Vector2d> thickness_at;    ///< x, y in S where it was measured
+  std::optional<ScanBack::Plane> backing_S;     ///< what lies behind, in place of a thickness
 };
 
 /// One force coefficient per direction; one number in the file = tangential.
@@ -125,6 +127,7 @@ struct Job {
   StockScan scan;
   std::optional<Material> material;
   std::shared_ptr<const MeshIndex> stock_S;
+  StockFaces stock_faces;
   Design design;
   DepthAlong depth_along = DepthAlong::kStockNormal;
   Eigen::Vector3d depth_direction_S = Eigen::Vector3d::UnitZ();   ///< for kFixed

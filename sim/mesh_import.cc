@@ -132,7 +132,7 @@ Mesh ReadThroughLibrary(const std::string& label, const std::string& bytes,
   const bool is_stl = suffix == ".stl";
   const std::int64_t promised = is_stl ? PromisedByStl(label, bytes) : PromisedByObj(bytes);
   if (promised > max_triangles) {
-    Fail(label, fmt::format("{} triangles must be <= {}", promised, max_triangles));
+    Fail(label, fmt::format("{} triangles must be <= {}, thin the mesh", promised, max_triangles));
   }
   if (promised == 0) return {};
   Mesh mesh = ParseWithLibrary(label, bytes, suffix);
@@ -201,7 +201,7 @@ Mesh ReadMesh(const std::filesystem::path& file, double unit_mm, std::int64_t ma
     mesh = ReadThroughLibrary(label, bytes, suffix, max_triangles);
   }
   if (static_cast<std::int64_t>(mesh.triangles.size()) > max_triangles) {
-    Fail(label, fmt::format("{} triangles must be <= {}", mesh.triangles.size(), max_triangles));
+    Fail(label, fmt::format("{} triangles must be <= {}, thin the mesh", mesh.triangles.size(), max_triangles));
   }
   if (mesh.triangles.empty()) {
     throw InputError(label + ": the mesh has no triangle: export a surface, not points or lines");

@@ -14,7 +14,7 @@ namespace aircut::sim {
 /// @throws InputError: missing file, unknown suffix, damaged file (with line or
 /// byte), no triangle, not finite, more than `max_triangles`.
 Mesh ReadMesh(const std::filesystem::path& file, double unit_mm,
-              std::int64_t max_triangles = 20'000'000);
+              std::int64_t max_triangles = 8'000'000);
 
 /// Writes a binary little-endian PLY with one float `deviation_mm` a vertex
 /// (pass an empty vector to leave it out). Temporary name, then rename.

@@ -16,6 +16,7 @@ using Eigen::Vector3d;
 
 // Hits nearer to each other than this are one passage through an edge or corner.
 constexpr double kSamePlace_mm = 1e-9;
+constexpr double kEverywhere_mm = 1e30;
 
 // Where a line runs inside a box, as [t_in, t_out]; false when it misses it.
 bool LineMeetsBox(const BoxNode& node, int slot, const Vector3d& origin, const Vector3d& direction,
@@ -56,14 +57,26 @@ std::vector<MeshIndex::Hit> MergePassages(const std::vector<MeshIndex::Hit>& hit
   return merged;
 }
 
+// Of sorted hits from outside on, those at which the winding number passes 1/2.
+std::vector<MeshIndex::Hit> WhereSolidChanges(const std::vector<MeshIndex::Hit>& hits) {
+  std::vector<MeshIndex::Hit> changes;
+  int winding = 0;
+  for (const MeshIndex::Hit& hit : hits) {
+    const int next = winding + (hit.entering ? 1 : -1);
+    if ((next >= 1) != (winding >= 1)) changes.push_back(hit);
+    winding = next;
+  }
+  return changes;
+}
+
 }  // namespace
 
 struct MeshIndex::Impl {
   TriangleSearch search;
 };
 
-MeshIndex::MeshIndex(Mesh mesh)
-    : impl_(std::make_unique<const Impl>(Impl{TriangleSearch(std::move(mesh))})) {}
+MeshIndex::MeshIndex(Mesh mesh, InsideBy inside_by)
+    : impl_(std::make_unique<const Impl>(Impl{TriangleSearch(std::move(mesh), inside_by)})) {}
 
 MeshIndex::~MeshIndex() = default;
 MeshIndex::MeshIndex(MeshIndex&&) noexcept = default;
@@ -95,7 +108,10 @@ std::vector<MeshIndex::Hit> MeshIndex::Crossings(const Vector3d& origin, const V
                                                  double t_min, double t_max) const {
   const TriangleSearch& search = impl_->search;
   const LineCrossing line(origin, direction);
-  const double low = t_min - kSamePlace_mm, high = t_max + kSamePlace_mm;
+  const bool count_walls = search.winding != nullptr;
+  // Walls are counted from outside, so the line is followed from before the mesh.
+  const double low = count_walls ? -kEverywhere_mm : t_min - kSamePlace_mm;
+  const double high = t_max + kSamePlace_mm;
   std::vector<Hit> hits;
   std::int32_t stack[kBoxTreeStack];
   int top = 0;
@@ -116,6 +132,7 @@ std::vector<MeshIndex::Hit> MeshIndex::Crossings(const Vector3d& origin, const V
   std::sort(hits.begin(), hits.end(), [](const Hit& a, const Hit& b) {
     return a.t_mm != b.t_mm ? a.t_mm < b.t_mm : a.entering < b.entering;
   });
+  if (count_walls) hits = WhereSolidChanges(hits);
   return MergePassages(hits, t_min, t_max);
 }
 

@@ -4,6 +4,7 @@
 #include <memory>
 #include <vector>
 
+#include "sim/inside_by.h"
 #include "sim/mesh.h"
 
 namespace aircut::sim {
@@ -14,7 +15,9 @@ class MeshIndex {
  public:
   /// @throws std::invalid_argument if the mesh has no triangle or a value that
   /// is not finite.
-  explicit MeshIndex(Mesh mesh);
+  /// @param inside_by with kWindingNumbers every border of the mesh must be closed
+  /// (whole winding numbers off the surface); building costs one of them a triangle.
+  explicit MeshIndex(Mesh mesh, InsideBy inside_by = InsideBy::kNormals);
   ~MeshIndex();
   MeshIndex(MeshIndex&&) noexcept;
 
@@ -32,7 +35,7 @@ class MeshIndex {
 
   /// Signed distance [mm]: negative inside. Sign by the angle-weighted
   /// pseudo-normal at the closest point (Baerentzen and Aanaes, IEEE TVCG
-  /// 11(3) 2005): right for closed, oriented meshes.
+  /// 11(3) 2005), or by the winding number where the mesh asks for it.
   double SignedDistance(const Eigen::Vector3d& p) const;
 
   /// Signed distances of many points that lie near each other: points within
@@ -46,7 +49,8 @@ class MeshIndex {
     bool entering = false;      ///< the ray goes from outside to inside here
   };
   /// All crossings of the line origin + t * direction (unit) for t in
-  /// [t_min, t_max], sorted by t; a crossing through an edge or vertex counts once.
+  /// [t_min, t_max], sorted by t; a crossing through an edge or vertex counts once,
+  /// and with kWindingNumbers only where the solid begins or ends.
   std::vector<Hit> Crossings(const Eigen::Vector3d& origin, const Eigen::Vector3d& direction,
                              double t_min, double t_max) const;
 

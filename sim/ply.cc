@@ -395,6 +395,9 @@ class BodyReader {
     if (!column && element.count > 0) {
       bytes_.Fail("face must have the list vertex_indices of whole numbers");
     }
+    if (element.count > limits_.max_triangles) {
+      bytes_.Fail(fmt::format("{} faces must be <= {}, thin the mesh", element.count, limits_.max_triangles));
+    }
     for (std::int64_t n = 0; n < element.count; ++n) {
       const Row& row = ReadRow(element);
       AddFan(row, row.start[*column], row.start[*column + 1]);
@@ -421,7 +424,7 @@ class BodyReader {
       mesh_.triangles.push_back({corner[0], corner[i], corner[i + 1]});
     }
     if (static_cast<std::int64_t>(mesh_.triangles.size()) > limits_.max_triangles) {
-      bytes_.FailHere(format_, fmt::format("more than {} triangles", limits_.max_triangles));
+      bytes_.FailHere(format_, fmt::format("more than {} triangles, thin the mesh", limits_.max_triangles));
     }
   }
 

@@ -10,7 +10,7 @@ namespace aircut::sim {
 
 /// What a PLY reader is told besides the bytes.
 struct PlyLimits {
-  std::int64_t max_triangles = 20'000'000;
+  std::int64_t max_triangles = 8'000'000;
   int max_corners = 1000;          ///< of one face
 };
 

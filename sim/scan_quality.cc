@@ -71,13 +71,18 @@ ScanQuality::Fans ScanQuality::FansOf(const Mesh& mesh) {
 
 void ScanQuality::LookAtFaces(const ScanRules& rules) {
   seen_.assign(mesh_.triangles.size(), 1);
+  drawn_.assign(mesh_.triangles.size(), 0);
+  for (std::size_t t = 0; t < rules.origin.size(); ++t) {
+    drawn_[t] = rules.origin[t] == FaceOrigin::kGiven ? 0 : 1;
+  }
   std::vector<double> edges;
   edges.reserve(3 * mesh_.triangles.size());
   for (std::size_t t = 0; t < mesh_.triangles.size(); ++t) {
     const Vector3d normal = AreaNormal(mesh_, mesh_.triangles[t]);
+    if (drawn_[t] != 0) seen_[t] = 0;
     // A face without area looks nowhere: its neighbours speak for it.
     if (!(normal.norm() > 0.0)) continue;
-    if (rules.seen_from_S) {
+    if (rules.seen_from_S && drawn_[t] == 0) {
       seen_[t] = normal.dot(*rules.seen_from_S) > kSeenCosine * normal.norm() ? 1 : 0;
     }
     if (seen_[t] == 0) continue;
@@ -172,6 +177,7 @@ bool ScanQuality::NearRim(int triangle, const Vector3d& p_S) const {
 
 std::vector<ScanDoubt> ScanQuality::At(int triangle, const Vector3d& p_S) const {
   std::vector<ScanDoubt> doubts;
+  if (drawn_[triangle] != 0) return {ScanDoubt::kDrawn};
   if (seen_[triangle] == 0) return {ScanDoubt::kUnseen};
   if (long_[triangle] != 0) doubts.push_back(ScanDoubt::kLongFace);
   const auto& t = mesh_.triangles[triangle];

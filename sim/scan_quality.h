@@ -5,7 +5,7 @@
 #include <optional>
 #include <vector>
 
-#include "sim/mesh.h"
+#include "sim/mesh_mending.h"
 
 namespace aircut::sim {
 
@@ -14,14 +14,16 @@ enum class ScanDoubt {
   kUnseen,    ///< the face looks away from the scanner
   kLongFace,  ///< a face far larger than the scan is fine: a hole that was filled, or a thinned mesh
   kSpike,     ///< a corner of the face stands off its neighbours
-  kRim        ///< nearer than one spacing to where the seen part ends
+  kRim,       ///< nearer than one spacing to where the seen part ends
+  kDrawn      ///< no face of the scan at all: it was drawn here to close the stock
 };
-inline constexpr int kScanDoubts = 4;
+inline constexpr int kScanDoubts = 5;
 
 struct ScanRules {
   std::optional<Eigen::Vector3d> seen_from_S;  ///< unit, from the piece to the scanner; none: all round
   double spike_mm = 0.1;                       ///< a corner must stand this far off its neighbours to be a spike, and
                                                ///< well off what is usual in this scan
+  std::vector<FaceOrigin> origin = {};         ///< one per face; empty: all are the scan's
 };
 
 /// A face counts as seen up to this cosine between its normal and the way to the
@@ -63,7 +65,7 @@ class ScanQuality {
   Fans fans_;
   double spacing_mm_ = 0.0;
   int seen_faces_ = 0;
-  std::vector<std::uint8_t> seen_, long_, spike_;   // per face; spike per vertex
+  std::vector<std::uint8_t> seen_, long_, drawn_, spike_;   // per face; spike per vertex
   // Edges where the seen part ends, per vertex the edges that begin there.
   std::vector<std::vector<std::int32_t>> rim_;
 };

@@ -1,8 +1,11 @@
+#include <cmath>
+
 #include <fmt/format.h>
 
 #include "sim/cell_yaml.h"
 #include "sim/job_parts.h"
 #include "sim/mesh_import.h"
+#include "sim/winding_number.h"
 
 namespace aircut::sim {
 namespace {
@@ -22,36 +25,119 @@ void ReadThickness(const YamlValue& value, StockScan& scan) {
   if (scan.thickness_at.empty()) places.Fail("is empty: write where the thickness was measured, [[x, y], ..]");
 }
 
-StockScan ReadScan(const YamlValue& value) {
+ScanBack::Plane ReadPlane(const YamlValue& value, const StockScan& scan) {
+  const YamlMap map = value.Map({"through", "normal"});
+  ScanBack::Plane plane;
+  plane.through_S = map.At("through", "write a point of the plane, [x, y, z]").Point_mm();
+  plane.normal_S = scan.seen_from_S.value_or(Eigen::Vector3d::UnitZ());
+  const auto normal = map.Find("normal");
+  if (normal) plane.normal_S = normal->Direction();
+  // A plane that is nearly seen edge on would lie endlessly deep.
+  constexpr double kLeastCosine = 0.1;
+  if (normal && scan.seen_from_S && plane.normal_S.dot(*scan.seen_from_S) < kLeastCosine) {
+    normal->Fail("must point towards the scanner, as seen_from does, at most 84 degrees off: turn it round");
+  }
+  return plane;
+}
+
+StockScan ReadScan(const YamlValue& value, Job& job) {
   StockScan scan;
   scan.said = Declared::kNone;
   if (value.IsNone()) return scan;
   scan.said = Declared::kGiven;
-  const YamlMap map = value.Map({"one_sided", "seen_from", "thickness"});
+  const YamlMap map = value.Map({"one_sided", "seen_from", "thickness", "backing_plane", "beside"});
   scan.one_sided = map.At("one_sided", "write true if one side was scanned and the rest drawn, else false").Truth();
   if (const auto seen = map.Find("seen_from")) scan.seen_from_S = seen->Direction();
   if (scan.one_sided) map.At("seen_from", "write the direction from the piece to the scanner, [x, y, z]");
   if (const auto thickness = map.Find("thickness")) ReadThickness(*thickness, scan);
+  if (const auto plane = map.Find("backing_plane")) {
+    if (scan.thickness_mm) plane->Fail("and thickness both say where the back is: write the one that was measured");
+    scan.backing_S = ReadPlane(*plane, scan);
+  }
+  if (const auto beside = map.Find("beside")) {
+    job.stock_faces.ends_at_rim = beside->Word({"unknown", "air"}) == "air";
+  }
   return scan;
 }
 
-// One number is the force along the cut.
-EdgeTriple ReadTriple(const YamlValue& value) {
-  const Bound bound = Bound::Within(0, 1e5, "write the coefficient");
-  EdgeTriple triple;
-  if (!value.IsMap()) {
-    triple.tangential = value.Number(bound);
-    return triple;
+// Holes that hold more than this part of a mesh are no defects: the mesh is open.
+// Engineering judgement.
+constexpr double kHoleShare = 0.01;
+
+// Pieces of a scan that lie beside it loose, as a part of its area: dust, or the table.
+constexpr double kLooseShare = 0.01;
+
+[[noreturn]] void FailOpen(const YamlValue& name, const MeshReport& report) {
+  name.Fail(fmt::format("= {} is not closed: {} edges belong to one triangle only and {} to more than two or the "
+                        "same way round, must be 0 of both: close the holes and orient the faces, or, if one side of "
+                        "the piece was scanned, write stock.scan with one_sided: true, seen_from, and thickness or "
+                        "backing_plane",
+                        name.Text(), report.open_edges, report.crowded_edges));
+}
+
+ScanBack BackOf(const YamlValue& name, const StockScan& scan) {
+  if (scan.thickness_mm) return {*scan.seen_from_S, *scan.thickness_mm};
+  if (scan.backing_S) return {*scan.seen_from_S, *scan.backing_S};
+  name.Fail(fmt::format("= {} is open, and nothing says how thick the piece is: write stock.scan.thickness, {{mm:, "
+                        "measured_at:}}, or stock.scan.backing_plane, {{through:}}", name.Text()));
+}
+
+MendedMesh OpenScan(const YamlValue& name, const Mesh& mesh_S, const StockScan& scan) {
+  const ScanBack back = BackOf(name, scan);
+  ScanSurface surface = SurfaceOfScan(mesh_S, back.seen_from_S);
+  const double area_mm2 = Inspect(surface.mended.mesh).area_mm2;
+  if (surface.largest_left_out_mm2 > kLooseShare * area_mm2) {
+    name.Fail(fmt::format("= {} falls into parts that do not hang together, the second of {:.6g} mm2: join them, or "
+                          "take out what is not the piece", name.Text(), surface.largest_left_out_mm2));
   }
-  const YamlMap map = value.Map({"tangential", "radial", "axial"});
-  const auto read = [&](const char* key) -> std::optional<double> {
-    const auto given = map.Find(key);
-    if (!given) return std::nullopt;
-    return given->Number(bound);
-  };
-  triple = {read("tangential"), read("radial"), read("axial")};
-  if (!triple.tangential) value.Fail("has no tangential part: write tangential, the force along the cut");
-  return triple;
+  if (!(surface.seen_mm2 > 0.0)) {
+    name.Fail(fmt::format("= {} looks away from its scanner: turn all faces round, or mend stock.scan.seen_from",
+                          name.Text()));
+  }
+  const double least_mm = LeastDepth(surface.mended.mesh, back);
+  if (!(least_mm > 0.0)) {
+    name.Fail(fmt::format("= {} reaches {:.6g} mm behind stock.scan.backing_plane, must lie before it: mend the plane",
+                          name.Text(), -least_mm));
+  }
+  return SolidOfScan(std::move(surface.mended), back);
+}
+
+// A mesh that was meant to be closed and is not quite; nothing where it is truly open.
+std::optional<MendedMesh> Mended(const Mesh& mesh_S) {
+  MendedMesh mended = Tidied(mesh_S);
+  const double area_mm2 = Inspect(mended.mesh).area_mm2;
+  BridgeHoles(BorderCycles(mended.mesh), Eigen::Vector3d::Zero(), mended);
+  if (!(mended.defects.hole_mm2 <= kHoleShare * area_mm2)) return std::nullopt;
+  return mended;
+}
+
+MendedMesh SolidOf(const YamlValue& name, const Mesh& mesh_S, const StockScan& scan, Job& job) {
+  const MeshReport report = Inspect(mesh_S);
+  if (report.closed) return {mesh_S, std::vector<FaceOrigin>(mesh_S.triangles.size(), FaceOrigin::kGiven), {}};
+  if (auto mended = Mended(mesh_S)) return *std::move(mended);
+  if (!scan.one_sided) FailOpen(name, report);
+  job.stock_faces.back = BackOf(name, scan);
+  return OpenScan(name, mesh_S, scan);
+}
+
+// Triangles that other parts of the surface enclose or cross. A surface that shows none
+// on many of its triangles has none that matter.
+int EnclosedTriangles(const Mesh& mesh) {
+  constexpr int kFirstLook = 2000;
+  const WindingField field(mesh);
+  return CountEnclosed(mesh, field, kFirstLook) == 0 ? 0 : CountEnclosed(mesh, field, static_cast<int>(mesh.triangles.size()));
+}
+
+void RequireVolume(const YamlValue& name, const Mesh& mesh) {
+  const MeshReport report = Inspect(mesh);
+  if (std::abs(report.volume_mm3) <= 1e-9 * report.area_mm2) {
+    name.Fail(fmt::format("= {} encloses nothing, its volume is {:.6g} mm3, must be > 0: export the body, not a sheet",
+                          name.Text(), report.volume_mm3));
+  }
+  if (report.volume_mm3 < 0.0) {
+    name.Fail(fmt::format("= {} is inside out, its volume is {:.6g} mm3, must be > 0: turn all faces round",
+                          name.Text(), report.volume_mm3));
+  }
 }
 
 }  // namespace
@@ -64,61 +150,19 @@ Pose ReadAt(const YamlMap& map) {
 void ReadStock(const YamlValue& value, const JobContext& context, Job& job) {
   const YamlMap map = value.Map({"mesh", "at", "scan"});
   const YamlValue name = map.At("mesh", "write the name of the mesh of the uncut piece");
-  if (const auto scan = map.Find("scan")) job.scan = ReadScan(*scan);
+  if (const auto scan = map.Find("scan")) job.scan = ReadScan(*scan, job);
   const Pose X_SM = ReadAt(map);
   const Mesh mesh = ReadMesh(context.files.Take(name, context.place, "stock"), value.file().units.length_mm);
   RequirePlausibleSize(name, mesh);
-  const MeshReport report = Inspect(mesh);
-  if (!report.closed) {
-    name.Fail(fmt::format("= {} is not closed: {} edges belong to one triangle only and {} to more than two or "
-                          "the same way round, must be 0 of both: close the holes (a one-sided scan needs its "
-                          "back and rim) and orient the faces",
-                          name.Text(), report.open_edges, report.crowded_edges));
-  }
-  if (!(report.volume_mm3 > 0)) {
-    name.Fail(fmt::format("= {} is inside out, its volume is {:.6g} mm3, must be > 0: turn all faces round",
-                          name.Text(), report.volume_mm3));
-  }
-  job.stock_S = std::make_shared<const MeshIndex>(Transformed(mesh, X_SM));
-}
-
-Design ReadDesign(const YamlValue& value, const JobContext& context) {
-  const YamlMap map = value.Map({"mesh", "at", "depth_below_stock", "image", "depth"});
-  if (const auto image = map.Find("image")) {
-    image->Fail("is not computed yet: give design: {mesh: ..} or {depth_below_stock: ..}");
-  }
-  map.Refuse({"depth"}, "goes with image only: write depth_below_stock if that is meant");
-  Design design;
-  const auto depth = map.Find("depth_below_stock");
-  const auto name = map.Find("mesh");
-  if (depth.has_value() == name.has_value()) {
-    value.Fail("must have one of mesh and depth_below_stock: write the one that is meant");
-  }
-  if (depth) {
-    map.Refuse({"at"}, "goes with mesh only: take it out");
-    design.depth_below_stock_mm = depth->Length_mm(Bound::Positive("write the depth of the engraving", 1000));
-    return design;
-  }
-  const Pose X_SD = ReadAt(map);
-  const Mesh mesh = ReadMesh(context.files.Take(*name, context.place, "design"), value.file().units.length_mm);
-  RequirePlausibleSize(*name, mesh);
-  if (!(Inspect(mesh).area_mm2 > 0)) name->Fail("has no area: export a surface");
-  design.mesh_S = std::make_shared<const MeshIndex>(Transformed(mesh, X_SD));
-  return design;
-}
-
-Material ReadMaterial(const YamlValue& value) {
-  const YamlMap map = value.Map({"name", "cutting_force_n_mm2", "edge_force_n_mm", "band", "source"});
-  for (const char* unused : {"cutting_force_n_mm2", "edge_force_n_mm", "band"}) map.FindUnused(unused);
-  Material material;
-  material.name = map.At("name", "write the name of the material").Text();
-  if (const auto cutting = map.Find("cutting_force_n_mm2")) material.cutting_force_n_mm2 = ReadTriple(*cutting);
-  if (const auto edge = map.Find("edge_force_n_mm")) material.edge_force_n_mm = ReadTriple(*edge);
-  if (const auto band = map.Find("band")) {
-    material.band = band->Number(Bound::Within(0, 10, "write the band as a part of the value, such as 0.5"));
-  }
-  if (const auto source = map.Find("source")) material.source = source->Text();
-  return material;
+  MendedMesh solid_S = SolidOf(name, Transformed(mesh, X_SM), job.scan, job);
+  RequireVolume(name, solid_S.mesh);
+  const bool as_given = !solid_S.defects.any() && !job.stock_faces.back;
+  if (!as_given) job.stock_faces.origin = std::move(solid_S.origin);
+  job.stock_faces.defects = solid_S.defects;
+  job.stock_faces.defects.enclosed = EnclosedTriangles(solid_S.mesh);
+  const bool by_normals = as_given && job.stock_faces.defects.enclosed == 0;
+  job.stock_S = std::make_shared<const MeshIndex>(std::move(solid_S.mesh),
+                                                  by_normals ? InsideBy::kNormals : InsideBy::kWindingNumbers);
 }
 
 }  // namespace aircut::sim

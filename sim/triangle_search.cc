@@ -87,7 +87,7 @@ void RequireUsable(const Mesh& mesh) {
 
 }  // namespace
 
-TriangleSearch::TriangleSearch(Mesh mesh_in) {
+TriangleSearch::TriangleSearch(Mesh mesh_in, InsideBy inside_by) {
   RequireUsable(mesh_in);
   mesh = std::move(mesh_in);
   const auto triangles = static_cast<int>(mesh.triangles.size());
@@ -100,6 +100,9 @@ TriangleSearch::TriangleSearch(Mesh mesh_in) {
   flat.reserve(triangles);
   for (const std::int32_t t : tree.order) flat.push_back(FlatTriangle::From(Corners(t)));
   normals = PseudoNormals(mesh);
+  if (inside_by == InsideBy::kNormals) return;
+  winding = std::make_shared<const WindingField>(mesh);
+  plain = PlainTriangles(mesh, *winding);
 }
 
 TriangleSearch::Nearest TriangleSearch::Find(const Vector3d& p, double within_mm) const {
@@ -150,6 +153,7 @@ std::vector<int> TriangleSearch::Within(const Vector3d& p, double reach_mm, int 
 }
 
 bool TriangleSearch::Inside(const Vector3d& p, int place, const FlatClosest& closest) const {
+  if (winding != nullptr && !plain[static_cast<std::size_t>(tree.order[place])]) return winding->Inside(p);
   const FlatTriangle& f = flat[place];
   const Vector3d away = p - InSpace(f, closest.px, closest.py);
   if (closest.feature == TriangleFeature::kInside) return away.dot(f.normal()) < 0.0;

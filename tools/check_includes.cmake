@@ -18,7 +18,7 @@ set(adapters
   "^yaml-cpp/ in ^sim/(yaml_parser|yaml_reader|cell_yaml|job_yaml)[.](h|cc)$"
   "^nlohmann/ in ^verify/(report_json|report_exchange)[.]cc$"
   "^assimp/ in ^sim/mesh_import[.]cc$"
-  "^png[.]h in ^verify/png_file[.]cc$"
+  "^png[.]h in ^(sim/grey_image|verify/png_file)[.]cc$"
   "^tinyxml2[.]h in ^sim/urdf(_tree)?[.]cc$"
   "^openssl/ in ^sim/file_hash[.]cc$"
   "^(tbb|oneapi)/ in ^(sim|verify)/[a-z0-9_]+[.]cc$"

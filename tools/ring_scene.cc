@@ -137,6 +137,30 @@ sim::Mesh Block() {
   return BoardMesh(shape);
 }
 
+/// The face of the block as a scanner above it sees it: one side, open, and a square
+/// without answer about a place.
+sim::Mesh Scan(const Eigen::Vector2d& hole) {
+  constexpr int kCells = 50;
+  constexpr double kHoleHalf_mm = 3.5;
+  const std::vector<double> places = Even(kHalfBlock_mm, kCells);
+  sim::Mesh mesh;
+  for (const double y : places) {
+    for (const double x : places) mesh.vertices.emplace_back(x, y, 0.0);
+  }
+  const double half_cell_mm = kHalfBlock_mm / kCells;
+  for (int j = 0; j < kCells; ++j) {
+    for (int i = 0; i < kCells; ++i) {
+      const Eigen::Vector2d middle(places[static_cast<std::size_t>(i)] + half_cell_mm,
+                                   places[static_cast<std::size_t>(j)] + half_cell_mm);
+      if ((middle - hole).cwiseAbs().maxCoeff() < kHoleHalf_mm) continue;
+      const int a = (kCells + 1) * j + i, b = a + kCells + 1;
+      mesh.triangles.push_back({a, a + 1, b + 1});
+      mesh.triangles.push_back({a, b + 1, b});
+    }
+  }
+  return mesh;
+}
+
 /// Points touched on face and sides, in W, with the scatter of a touch probe.
 std::vector<Eigen::Vector3d> Touched() {
   const std::vector<Eigen::Vector3d> points_S = {
@@ -163,6 +187,8 @@ void WriteRingScene(const std::filesystem::path& folder) {
   WriteText(folder / "ring.cl", cl);
   WriteText(folder / "ring_arcs.iso", RingOfArcs());
   sim::WritePly(folder / "ring_block.ply", Block(), {});
+  sim::WritePly(folder / "ring_scan.ply", Scan({-28.0, 28.0}), {});
+  sim::WritePly(folder / "ring_scan_hole.ply", Scan({kRing_mm, 0.0}), {});
   WriteTouched(folder / "touched.csv", Touched());
 }
 

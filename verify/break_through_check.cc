@@ -82,9 +82,10 @@ std::string WallText(const CheckInputs& in, const Wall& wall) {
 }  // namespace
 
 CheckResult CheckBreakThrough(const CheckInputs& in) {
-  if (in.job.scan.one_sided && !in.job.scan.thickness_mm) {
+  if (in.job.scan.one_sided && !in.job.scan.thickness_mm && !in.job.scan.backing_S) {
     return Unproven("The back of a one-sided scan is not known.",
-                    {"`stock.scan.thickness`, measured with a caliper where the cut is deepest"});
+                    {"`stock.scan.thickness`, measured with a caliper where the cut is deepest, or "
+                     "`stock.scan.backing_plane`"});
   }
   const Wall wall = ThinnestWall(in);
   if (wall.sample < 0) {

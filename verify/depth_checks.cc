@@ -38,6 +38,8 @@ std::string CauseOfDepthError(const CheckInputs& in, int sample) {
 
 namespace {
 
+std::string Micrometres(double length_mm) { return fmt::format("{:.2g} µm", 1000.0 * length_mm); }
+
 int LineAtSample(const CheckInputs& in, int sample) {
   const int sweep = in.run.depths[sample].sweep;
   if (sweep >= 0 && sweep < static_cast<int>(in.run.track.sweeps.size())) {
@@ -101,16 +103,33 @@ double BoundToward(const Interval& interval, double limit) {
 std::string OpenSamplesText(const Deviation& d) {
   const double unknown =
       d.carve_samples > 0 ? 100.0 * d.unknown_samples / d.carve_samples : 0.0;
-  return fmt::format("{:.1f} % of the design's samples have no material around them and on {:.1f} "
-                     "% of the area grid and exact rays disagree",
-                     unknown, 100.0 * d.disputed_share);
+  std::string text = fmt::format("{:.1f} % of the design's samples have no material around them", unknown);
+  if (d.unseen_share > 0.0) {
+    text += fmt::format(", {:.1f} % of the area lies under faces that no scan has seen", 100.0 * d.unseen_share);
+  }
+  return text + fmt::format(" and on {:.1f} % of the area grid and exact rays disagree", 100.0 * d.disputed_share);
 }
 
 std::vector<std::string> NeedsOf(const Deviation& d) {
   std::vector<std::string> needs;
   if (d.unknown_samples > 0) needs.push_back("a stock mesh that holds the whole design");
+  if (d.unseen_share > 0.0) needs.push_back("`stock.mesh`: a scan of what is cut, without holes");
   needs.push_back("a finer `resolution_mm`");
   return needs;
+}
+
+// Grid and rays stand or fall together with their sweeps. Where a computation that does
+// not share them says otherwise, on any sample, no depth is proven.
+CheckResult Guarded(CheckResult r, const CheckInputs& in) {
+  const sim::DepthGuard& guard = in.run.guard;
+  if (guard.beyond.empty()) return r;
+  const auto worst = static_cast<std::size_t>(guard.worst_sample);
+  r.why += fmt::format(" A third computation, by dense poses, differs on {} of {} samples, most at {}, sample {}, by {}.",
+                       guard.beyond.size(), guard.samples.size(), Place(in.run.samples[worst].ray.p_SQ), worst,
+                       Micrometres(guard.worst_gap_mm));
+  if (r.result == Result::kPass) r.result = Result::kUnproven;
+  r.needs.push_back("a report of this to the makers of aircut, with the job: two of its own computations disagree");
+  return r;
 }
 
 // gouge and leftover differ only in the side they look at.
@@ -150,14 +169,14 @@ CheckResult SideResult(const CheckInputs& in, const Side& side) {
 }  // namespace
 
 CheckResult CheckGouge(const CheckInputs& in) {
-  return NeedsFollowing(SideResult(in, {in.deviation.gouge_depth, in.deviation.gouges,
-                                        in.job.accept.gouge_mm, "Nowhere is cut deeper than"}),
+  return NeedsFollowing(Guarded(SideResult(in, {in.deviation.gouge_depth, in.deviation.gouges,
+                                                in.job.accept.gouge_mm, "Nowhere is cut deeper than"}), in),
                         in.run);
 }
 
 CheckResult CheckLeftover(const CheckInputs& in) {
-  return NeedsFollowing(SideResult(in, {in.deviation.leftover_depth, in.deviation.leftovers,
-                                        in.job.accept.leftover_mm, "Nothing is left higher than"}),
+  return NeedsFollowing(Guarded(SideResult(in, {in.deviation.leftover_depth, in.deviation.leftovers,
+                                                in.job.accept.leftover_mm, "Nothing is left higher than"}), in),
                         in.run);
 }
 
@@ -204,6 +223,24 @@ Finding DepthFinding(const CheckInputs& in) {
 
 }  // namespace
 
+namespace {
+
+// How well the numbers themselves are held: the third computation and the grid's order.
+std::string NumbersText(const sim::Run& run) {
+  std::string text;
+  if (run.guard.beyond.empty() && !run.guard.samples.empty()) {
+    text += fmt::format(" A third computation, by dense poses, agrees on {} samples within {}.", run.guard.samples.size(),
+                        Micrometres(run.guard.worst_gap_mm + sim::kDensePose_mm));
+  }
+  if (!run.convergence) return text;
+  const sim::Convergence& c = *run.convergence;
+  text += fmt::format(" On one pass at {} the grid is {} off with voxels of {:g} mm and {} with half of that",
+                      Place(c.at_S), Micrometres(c.coarse_rms_mm), c.voxel_mm, Micrometres(c.fine_rms_mm));
+  return text + (c.order() ? fmt::format(", order {:.1f}.", *c.order()) : std::string(": rounding."));
+}
+
+}  // namespace
+
 CheckResult CheckDepth(const CheckInputs& in) {
   const Deviation& d = in.deviation;
   if (d.carve_samples == 0) {
@@ -227,6 +264,8 @@ CheckResult CheckDepth(const CheckInputs& in) {
     r.why = OpenSamplesText(d) + ": too much to tell.";
     r.needs = NeedsOf(d);
   }
+  r = Guarded(r, in);
+  r.why += NumbersText(in.run);
   return NeedsFollowing(r, in.run);
 }
 

@@ -37,7 +37,9 @@ SampleError ErrorAt(const sim::Run& run, std::size_t i) {
   if (spare && (!depth.has_material || !depth.touched)) return {0.0, Knowledge::kKnown};
   const double top_mm = TopOf(depth);
   if (!depth.has_material || !std::isfinite(top_mm)) return {};
+  const bool unseen = i < run.unseen.size() && run.unseen[i] != 0;
   const double error_mm = spare ? (top_mm < 0.0 ? top_mm : 0.0) : top_mm;
+  if (unseen) return {kNaN, Knowledge::kUnseen};
   const bool compared = i < run.grid_gaps.size() && !depth.cut_through;
   if (compared && Disputed(run.grid_gaps[i])) return {error_mm, Knowledge::kDisputed};
   return {error_mm, Knowledge::kKnown};
@@ -53,7 +55,7 @@ double WeightOf(const sim::DesignSample& sample) {
 
 // Sums over the carve samples that are known.
 void AddStatistics(const sim::Job& job, const sim::Run& run, Deviation* d) {
-  double known_mm2 = 0, sum = 0, sum_squares = 0, within_mm2 = 0, disputed_mm2 = 0;
+  double known_mm2 = 0, sum = 0, sum_squares = 0, within_mm2 = 0, disputed_mm2 = 0, unseen_mm2 = 0;
   for (std::size_t i = 0; i < run.samples.size(); ++i) {
     const bool known = d->knowledge[i] == Knowledge::kKnown;
     const double e = d->error_mm[i];
@@ -64,6 +66,7 @@ void AddStatistics(const sim::Job& job, const sim::Run& run, Deviation* d) {
     d->carve_area_mm2 += w;
     if (d->knowledge[i] == Knowledge::kUnknown) ++d->unknown_samples;
     if (d->knowledge[i] == Knowledge::kDisputed) disputed_mm2 += w;
+    if (d->knowledge[i] == Knowledge::kUnseen) unseen_mm2 += w;
     if (!known) continue;
     if (e > d->max_leftover_mm) d->max_leftover_mm = e;
     known_mm2 += w;
@@ -74,6 +77,7 @@ void AddStatistics(const sim::Job& job, const sim::Run& run, Deviation* d) {
   d->mean_mm = known_mm2 > 0 ? sum / known_mm2 : kNaN;
   d->rms_mm = known_mm2 > 0 ? std::sqrt(sum_squares / known_mm2) : kNaN;
   d->within_tolerance = d->carve_area_mm2 > 0 ? within_mm2 / d->carve_area_mm2 : 0.0;
+  d->unseen_share = d->carve_area_mm2 > 0 ? unseen_mm2 / d->carve_area_mm2 : 0.0;
   d->disputed_share = d->carve_area_mm2 > 0 ? disputed_mm2 / d->carve_area_mm2 : 0.0;
 }
 

@@ -25,6 +25,7 @@ struct Interval {
 enum class Knowledge : unsigned char {
   kKnown,
   kUnknown,      ///< no starting material here, or no number
+  kUnseen,       ///< measured from a face that was not scanned but drawn to close the stock
   kDisputed      ///< grid and rays differ by more than the grid's bound at creases
 };
 
@@ -37,12 +38,13 @@ struct Deviation {
   std::vector<double> bound_mm;        ///< per sample, numerical; infinite where unknown or disputed
   std::vector<Knowledge> knowledge;    ///< per sample
   int carve_samples = 0;
-  int unknown_samples = 0;             ///< carve samples without an answer
+  int unknown_samples = 0;             ///< carve samples without material or number
   double carve_area_mm2 = 0.0;
   double mean_mm = 0, rms_mm = 0, p95_mm = 0;   ///< of carve samples, area-weighted; p95 of abs
   double max_gouge_mm = 0, max_leftover_mm = 0; ///< magnitudes
   double within_tolerance = 0.0;       ///< share of carve area known to lie within the depth limit
   double bound_of_p95_mm = 0.0;        ///< the wider side of `p95`
+  double unseen_share = 0.0;           ///< share of carve area below faces that were not scanned
   double disputed_share = 0.0;         ///< share of carve area where grid and rays disagree beyond bounds
   Interval p95;                        ///< [mm]
   Interval gouge_depth;                ///< deepest level that still holds a patch of region_mm2 [mm]

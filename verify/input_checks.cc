@@ -161,10 +161,17 @@ void LookAtStock(const sim::Job& job, Notebook* book) {
     book->Fault("The stock mesh encloses no material: its volume is not above zero.",
                 "a mesh that is open or turned inside out");
   }
-  if (report.degenerate > 0) {
-    book->notes.push_back("the stock mesh has " +
-                          Plural(report.degenerate, "triangle") + " without area");
-  }
+  const sim::MeshDefects& found = job.stock_faces.defects;
+  const auto note = [&](int count, const char* noun, const std::string& what) {
+    if (count > 0) book->notes.push_back("the stock mesh has " + Plural(count, noun) + " " + what);
+  };
+  note(std::max(report.degenerate, found.degenerate), "triangle", "without area");
+  note(found.duplicate, "triangle", "more than once, left out");
+  note(found.flipped, "triangle", "turned the wrong way, turned round here");
+  note(found.crowded_edges, "edge", "where more than two faces meet");
+  note(found.enclosed, "triangle", "inside other parts of it: winding numbers say what is material there");
+  note(found.holes, "hole", fmt::format("closed here by flat faces ({})", SquareMillimetres(found.hole_mm2)));
+  note(found.loose_parts, "loose piece", "beside the scan, left out");
 }
 
 // A design that lies beside the stock leaves most of its samples in the air.

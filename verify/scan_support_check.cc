@@ -38,6 +38,8 @@ const Kind& KindOf(std::size_t doubt) {
       {Result::kUnproven, "lie at the rim of what the scanner saw",
        "the scan ends there, and the last faces of a scan are its worst",
        "a scan that reaches farther than the cut"},
+      {Result::kUnproven, "lie where the scan has a hole or ends, under a face drawn to close the stock",
+       "the scanner did not see these places", "a scan of these places"},
   }};
   return kKinds[doubt];
 }
@@ -120,7 +122,8 @@ CheckResult Decided(const sim::Limit& region, const sim::ScanQuality& scan, cons
     }
     const Result one = KindOf(doubt).result;
     if (one == Result::kFail || r.result == Result::kPass) r.result = one;
-    if (one == Result::kFail) AddFinding(doubt, shares[doubt], region.value, &r);
+    const bool has_place = one == Result::kFail || doubt == static_cast<std::size_t>(ScanDoubt::kDrawn);
+    if (has_place) AddFinding(doubt, shares[doubt], region.value, &r);
     texts.push_back(TextOf(doubt, shares[doubt]));
     r.needs.push_back(KindOf(doubt).need);
   }
@@ -132,21 +135,76 @@ CheckResult Decided(const sim::Limit& region, const sim::ScanQuality& scan, cons
   return r;
 }
 
-}  // namespace
+// Space that the scanner did not see, with what settles it.
+struct Space {
+  sim::Seen seen;
+  const char* text;
+  const char* need;
+};
+constexpr std::array<Space, 3> kSpaces = {{
+    {sim::Seen::kUnderHole, "under holes of the scan", "a scan of the holes that the path crosses"},
+    {sim::Seen::kBeside, "beside the rim of the scan, where the piece may go on",
+     "a scan that reaches past the cut, or `stock.scan.beside: air` once you have looked that the piece ends where the "
+     "scan does"},
+    {sim::Seen::kBehind, "behind the back of the piece, where nothing was measured",
+     "`stock.scan.thickness`, measured with a caliper there"},
+}};
 
-CheckResult CheckScanSupport(const CheckInputs& in) {
+std::string TextOf(const Space& space, const sim::UnseenShare& share) {
+  std::string text = fmt::format("The path goes {}: {} of it, {}, deepest {} at {}", space.text,
+                                 Millimetres(share.travel_mm), Lines(share.first_line, share.last_line),
+                                 Millimetres(share.deepest_mm), Place(share.at_S));
+  if (share.removed_mm3 > 0.0) {
+    text += fmt::format("; {:.3g} mm³ of what was drawn there are cut", share.removed_mm3);
+  }
+  return text;
+}
+
+// Cuts in space that no scan has seen can be anything: nothing is shown of them.
+void AddUnseenSpace(const CheckInputs& in, CheckResult* r) {
+  if (!in.run.unseen_cut) return;
+  for (const Space& space : kSpaces) {
+    const sim::UnseenShare& share = in.run.unseen_cut->Of(space.seen);
+    if (share.travel_mm == 0.0) continue;
+    Finding f;
+    f.text = TextOf(space, share) + ".";
+    f.line = share.first_line;
+    if (share.last_line > share.first_line) f.lines = {share.first_line, share.last_line};
+    f.time_s = share.time_s;
+    f.at_S = share.at_S;
+    f.value = share.travel_mm;
+    f.unit = "mm";
+    f.cause = "the scan does not cover all that the path touches";
+    r->why = r->result == Result::kPass ? f.text : r->why + " " + f.text;
+    if (r->result == Result::kPass) r->result = Result::kUnproven;
+    r->findings.push_back(f);
+    r->needs.push_back(space.need);
+  }
+}
+
+// The holes of a mesh that is not a scan: what is cut from a face over one.
+CheckResult NotAScan(const CheckInputs& in) {
+  CheckResult r = Measured({0.0, 0.0, in.job.accept.region_mm2.value, Sense::kAtMost, "mm2"});
+  r.assumed = !in.job.accept.region_mm2.given;
+  r.why = "The stock is not a scan; its shape stands or falls with the touched points "
+          "(piece-located).";
+  const double unseen_mm2 = in.deviation.unseen_share * in.deviation.carve_area_mm2;
+  if (!(unseen_mm2 > 0.0)) return r;
+  r.worst = unseen_mm2;
+  r.result = Decide(unseen_mm2, unseen_mm2, in.job.accept.region_mm2.value, Sense::kAtMost);
+  r.why = fmt::format("{} of the cut lie under holes of the stock mesh, closed here by flat faces.",
+                      SquareMillimetres(unseen_mm2));
+  if (r.result != Result::kPass) r.needs = {"`stock.mesh` without holes"};
+  return r;
+}
+
+CheckResult SurfaceSupport(const CheckInputs& in) {
   const sim::StockScan& said = in.job.scan;
   if (said.said == sim::Declared::kUnsaid) {
     return Unproven("Nothing says how the stock's shape came about, so holes and guesses of a scan "
                     "would not show.", {"`stock.scan`: how it was scanned, or `none`"});
   }
-  if (said.said == sim::Declared::kNone) {
-    CheckResult r = Measured({0.0, 0.0, in.job.accept.region_mm2.value, Sense::kAtMost, "mm2"});
-    r.assumed = !in.job.accept.region_mm2.given;
-    r.why = "The stock is not a scan; its shape stands or falls with the touched points "
-            "(piece-located).";
-    return r;
-  }
+  if (said.said == sim::Declared::kNone) return NotAScan(in);
   if (said.one_sided && !said.seen_from_S) {
     return Unproven("The scan sees one side only, but not which.", {"`stock.scan.seen_from`"});
   }
@@ -156,11 +214,20 @@ CheckResult CheckScanSupport(const CheckInputs& in) {
                     "against.", {"a path that carves"});
   }
   const sim::Limit depth = in.job.accept.depth_mm;
-  const sim::ScanQuality scan(in.job.stock_S->mesh(), {said.seen_from_S, depth.value / 3.0});
+  const sim::ScanQuality scan(in.job.stock_S->mesh(), {said.seen_from_S, depth.value / 3.0,
+                                                          in.job.stock_faces.origin});
   if (scan.seen_faces() == 0) {
     return Unproven("No face of the stock looks towards the scanner.", {"`stock.scan.seen_from`"});
   }
   return Decided(in.job.accept.region_mm2, scan, SharesOf(in, scan, places));
+}
+
+}  // namespace
+
+CheckResult CheckScanSupport(const CheckInputs& in) {
+  CheckResult r = SurfaceSupport(in);
+  AddUnseenSpace(in, &r);
+  return r;
 }
 
 }  // namespace aircut::verify

@@ -12,6 +12,7 @@ namespace {
 
 using kinematics::RadFromDeg;
 using test::TempFolder;
+using test::Replaced;
 using test::TinyJob;
 using testing::AllOf;
 using testing::HasSubstr;
@@ -157,6 +158,59 @@ TEST(JobPartsYamlTest, ScanIsReadOrSaidNotToBeOne) {
   ExpectFault(WithStock("scan: {one_sided: true}"), "stock.scan.seen_from is missing", "direction");
   ExpectFault(WithStock("scan: {one_sided: maybe}"), "stock.scan.one_sided = maybe", "true or false");
   ExpectFault(WithStock("scan: {one_sided: false, thickness: {mm: 32, measured_at: []}}"), "measured_at is empty", "where");
+}
+
+// The block of the tiny job without walls and floor: its top, as a scan shows it.
+TinyJob OpenBlock(const std::string& scan) {
+  TinyJob tiny = WithStock(scan);
+  std::string& ply = tiny.files["block.ply"];
+  for (const char* face : {"4 0 3 2 1\n", "4 0 1 5 4\n", "4 1 2 6 5\n", "4 2 3 7 6\n", "4 3 0 4 7\n"}) ply = Replaced(ply, face, "");
+  ply = Replaced(ply, "face 6", "face 1");
+  return tiny;
+}
+
+// Oracle: the closed block of 60 x 40 x 20 mm.
+TEST(JobPartsYamlTest, OpenScanBecomesABodyByThicknessOrBackingPlane) {
+  const std::string one_sided = "scan: {one_sided: true, seen_from: [0, 0, 1], ";
+  for (const char* back : {"thickness: {mm: 20, measured_at: [[30, 20]]}}", "backing_plane: {through: [7, 7, 0]}}"}) {
+    const Job job = Load(OpenBlock(one_sided + back));
+    const MeshReport report = Inspect(job.stock_S->mesh());
+    EXPECT_TRUE(report.closed);
+    EXPECT_NEAR(report.volume_mm3, 60.0 * 40.0 * 20.0, 1e-6);
+    ASSERT_TRUE(job.stock_faces.back.has_value());
+    EXPECT_EQ(job.stock_faces.origin.size(), job.stock_S->mesh().triangles.size());
+    EXPECT_FALSE(job.stock_faces.ends_at_rim);
+    EXPECT_NEAR(job.stock_S->SignedDistance({30, 20, 3}), -3.0, 1e-9);
+  }
+  EXPECT_TRUE(Load(OpenBlock(one_sided + "beside: air, thickness: {mm: 20, measured_at: [[30, 20]]}}")).stock_faces.ends_at_rim);
+  EXPECT_TRUE(Load(TinyJob()).stock_faces.origin.empty());
+  EXPECT_FALSE(Load(TinyJob()).stock_faces.back.has_value());
+}
+
+TEST(JobPartsYamlTest, OpenMeshThatIsNoScanOrHasNoBackIsRefused) {
+  ExpectFault(OpenBlock("scan: none"), "stock.mesh = block.ply is not closed: 4 edges", "write stock.scan with one_sided: true");
+  const std::string one_sided = "scan: {one_sided: true, seen_from: [0, 0, 1]";
+  ExpectFault(OpenBlock(one_sided + "}"), "nothing says how thick the piece is", "stock.scan.thickness");
+  ExpectFault(OpenBlock(one_sided + ", thickness: {mm: 5, measured_at: [[0, 0]]}, backing_plane: {through: [0, 0, 0]}}"),
+              "backing_plane and thickness both say where the back is", "write the one that was measured");
+  ExpectFault(OpenBlock(one_sided + ", backing_plane: {through: [0, 0, 21]}}"), "reaches 1 mm behind stock.scan.backing_plane", "mend");
+  ExpectFault(OpenBlock(one_sided + ", backing_plane: {through: [0, 0, 0], normal: [0, 0, -1]}}"), "must point towards the scanner", "turn it round");
+  ExpectFault(OpenBlock("scan: {one_sided: true, seen_from: [0, 0, -1], thickness: {mm: 5, measured_at: [[0, 0]]}}"),
+              "looks away from its scanner", "stock.scan.seen_from");
+  ExpectFault(OpenBlock(one_sided + ", beside: water}"), "stock.scan.beside = water", "");
+}
+
+// A block whose faces are spoilt is the same block, and what was spoilt is told.
+TEST(JobPartsYamlTest, SmallDefectsOfAClosedStockAreSurvivedAndTold) {
+  TinyJob tiny = WithStock("scan: none");
+  std::string& ply = tiny.files["block.ply"];
+  ply = Replaced(Replaced(ply, "face 6", "face 7"), "4 1 2 6 5\n", "4 5 6 2 1\n4 0 3 2 1\n");   // one turned, one twice
+  const Job job = Load(tiny);
+  EXPECT_EQ(job.stock_faces.defects.flipped, 2);      // two triangles a face
+  EXPECT_EQ(job.stock_faces.defects.duplicate, 2);
+  EXPECT_FALSE(job.stock_faces.back.has_value());
+  EXPECT_NEAR(Inspect(job.stock_S->mesh()).volume_mm3, 48000.0, 1e-6);
+  EXPECT_NEAR(job.stock_S->SignedDistance({30, 20, 3}), -3.0, 1e-9);
 }
 
 TEST(JobPartsYamlTest, MaterialTakesOneNumberOrThree) {

@@ -50,6 +50,40 @@ TEST(DepthChecksTest, ErrorsEitherSideOfTheLimitAreToldApart) {
   }
 }
 
+// One sample of the third computation beyond its bound: nothing of the depth is proven, and
+// the sample is named. None beyond: the check says how well they agree.
+TEST(DepthChecksTest, ThirdComputationThatDiffersLeavesDepthUnproven) {
+  MadeRun made = MakeRun();
+  made.run.guard.samples = {3, 700};
+  made.run.guard.worst_gap_mm = 0.0001;
+  made.run.guard.worst_sample = 700;
+  EXPECT_EQ(Check(made, CheckDepth).result, Result::kPass);
+  EXPECT_THAT(Check(made, CheckDepth).why, HasSubstr("agrees on 2 samples within 0.6 µm"));
+  made.run.guard.worst_gap_mm = 0.004;
+  made.run.guard.beyond = {700};
+  for (const auto check : {CheckDepth, CheckGouge, CheckLeftover}) {
+    const CheckResult r = Check(made, check);
+    EXPECT_EQ(r.result, Result::kUnproven);
+    EXPECT_THAT(r.why, HasSubstr("differs on 1 of 2 samples"));
+    EXPECT_THAT(r.why, HasSubstr("sample 700, by 4 µm"));
+    EXPECT_FALSE(r.needs.empty());
+  }
+  SetAll(&made, 1.0);   // what fails anyway still fails
+  EXPECT_EQ(Check(made, CheckDepth).result, Result::kFail);
+}
+
+TEST(DepthChecksTest, OrderOfTheGridIsPrinted) {
+  MadeRun made = MakeRun();
+  sim::Convergence c;
+  c.voxel_mm = 0.25;
+  c.coarse_rms_mm = 0.004;
+  c.fine_rms_mm = 0.001;
+  made.run.convergence = c;
+  EXPECT_THAT(Check(made, CheckDepth).why, HasSubstr("the grid is 4 µm off with voxels of 0.25 mm and 1 µm with half of that, order 2.0."));
+  made.run.convergence->coarse_rms_mm = made.run.convergence->fine_rms_mm = 1e-6;
+  EXPECT_THAT(Check(made, CheckDepth).why, HasSubstr(": rounding."));
+}
+
 TEST(DepthChecksTest, GougeFindingNamesDepthPlaceAreaAndLines) {
   MadeRun made = MakeRun();
   for (int row = 5; row < 15; ++row) {

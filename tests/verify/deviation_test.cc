@@ -1,5 +1,6 @@
 #include "verify/deviation.h"
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <stdexcept>
@@ -173,6 +174,22 @@ TEST(DeviationTest, GridAndRaysBeyondOneVoxelAreDisputed) {
   EXPECT_NEAR(d.disputed_share, 1.0 / 1600.0, kRound_mm);
   EXPECT_EQ(d.knowledge[0], Knowledge::kDisputed);
   EXPECT_TRUE(std::isinf(d.bound_mm[0]));
+}
+
+// Oracle: 96 of 1,600 samples, 6 %, below a face that was not scanned: more than the 5 %
+// beyond the percentile, so that its upper end is open; 4 % are not.
+TEST(DeviationTest, SamplesBelowUnscannedFacesAreNotKnown) {
+  for (const std::size_t unseen : {96u, 64u}) {
+    MadeRun made = MakeRun();
+    made.run.unseen.assign(made.run.samples.size(), 0);
+    std::fill_n(made.run.unseen.begin(), unseen, std::uint8_t{1});
+    const Deviation d = Measure(made.job, made.run);
+    EXPECT_NEAR(d.unseen_share, static_cast<double>(unseen) / 1600.0, kRound_mm);
+    EXPECT_EQ(d.unknown_samples, 0);
+    EXPECT_EQ(d.knowledge[0], Knowledge::kUnseen);
+    EXPECT_TRUE(std::isnan(d.error_mm[0]));
+    EXPECT_EQ(std::isinf(d.p95.high), unseen == 96u);
+  }
 }
 
 TEST(DeviationTest, NoSamplesGiveNoNumbers) {

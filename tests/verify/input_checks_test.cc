@@ -122,6 +122,23 @@ TEST(InputsTest, StockWithoutVolumeFailsAndFlatTrianglesAreANote) {
   EXPECT_EQ(Check(made, CheckInputFiles).result, Result::kFail);
 }
 
+// What was wrong with the stock mesh and survived is told, and fails nothing.
+TEST(InputsTest, DefectsOfTheStockMeshAreNotes) {
+  MadeRun made = MakeRun();
+  sim::MeshDefects& found = made.job.stock_faces.defects;
+  found.duplicate = 2;
+  found.flipped = 1;
+  found.enclosed = 7;
+  found.holes = 1;
+  found.hole_mm2 = 3.0;
+  const CheckResult r = Check(made, CheckInputFiles);
+  EXPECT_EQ(r.result, Result::kPass);
+  for (const char* text : {"2 triangles more than once", "1 triangle turned the wrong way", "7 triangles inside other parts",
+                           "1 hole closed here by flat faces"}) {
+    EXPECT_THAT(r.why, HasSubstr(text));
+  }
+}
+
 TEST(InputsTest, DesignMostlyOutsideTheStockIsCaughtAFewSamplesAreNot) {
   MadeRun made = MakeRun();
   for (int i = 0; i < 80; ++i) made.run.depths[i].has_material = false;

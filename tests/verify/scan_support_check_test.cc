@@ -1,3 +1,5 @@
+#include <algorithm>
+
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
@@ -118,6 +120,62 @@ TEST(ScanSupportCheckTest, CutAtTheRimIsUnprovenJustInsideIsQuiet) {
   const CheckResult r = Check(made, CheckScanSupport);
   EXPECT_EQ(r.result, Result::kUnproven) << r.why;
   EXPECT_THAT(r.why, HasSubstr("rim"));
+}
+
+// An open scan of 100 x 100 mm whose middle was bridged: the field lies under the bridge.
+TEST(ScanSupportCheckTest, CutUnderABridgeIsUnprovenWithItsPlace) {
+  MadeRun made = ScannedRun();
+  const sim::Mesh board = support::BoardWithFilledHole(100, 1.0, 30, 70);
+  SetStock(&made, board);
+  // The fan over the hole stands after the 100 * 100 - 40 * 40 halved squares.
+  made.job.stock_faces.origin.assign(board.triangles.size(), sim::FaceOrigin::kGiven);
+  const std::size_t first = 2 * (100 * 100 - 40 * 40);
+  std::fill_n(made.job.stock_faces.origin.begin() + first, 158, sim::FaceOrigin::kBridge);
+  const CheckResult r = Check(made, CheckScanSupport);
+  EXPECT_EQ(r.result, Result::kUnproven) << r.why;
+  EXPECT_THAT(r.why, HasSubstr("drawn to close the stock"));
+  EXPECT_NEAR(*r.worst, 400.0, 1e-9);
+  ASSERT_FALSE(r.findings.empty());
+  EXPECT_TRUE(r.findings[0].at_S.has_value());
+}
+
+TEST(ScanSupportCheckTest, UnseenSpaceThatThePathEntersIsUnprovenWithLineTimePlaceAndAct) {
+  MadeRun made = ScannedRun();
+  made.run.unseen_cut.emplace();
+  EXPECT_EQ(Check(made, CheckScanSupport).result, Result::kPass);
+  sim::UnseenShare share;
+  share.travel_mm = 12.0;
+  share.first_line = 5;
+  share.last_line = 7;
+  share.deepest_mm = 1.5;
+  share.time_s = 4.25;
+  share.at_S = {41, 42, -1};
+  share.removed_mm3 = 30.0;
+  made.run.unseen_cut->shares[static_cast<std::size_t>(sim::Seen::kBeside)] = share;
+  const CheckResult r = Check(made, CheckScanSupport);
+  EXPECT_EQ(r.result, Result::kUnproven);
+  EXPECT_THAT(r.why, HasSubstr("beside the rim"));
+  EXPECT_THAT(r.why, HasSubstr("12.0 mm of it, lines 5 to 7, deepest 1.50 mm at (41.0, 42.0, -1.0) mm; 30 mm³"));
+  ASSERT_EQ(r.findings.size(), 1u);
+  EXPECT_EQ(r.findings[0].line, 5);
+  EXPECT_EQ(r.findings[0].time_s, 4.25);
+  EXPECT_EQ(*r.findings[0].at_S, share.at_S);
+  EXPECT_THAT(r.needs.at(0), HasSubstr("stock.scan.beside: air"));
+}
+
+// A hole of a stock that is no scan, closed here: 20 x 20 mm of it cut is more than the
+// region that counts, half a square millimetre is not.
+TEST(ScanSupportCheckTest, HoleOfAStockThatIsNoScanCountsByItsArea) {
+  MadeRun made = ScannedRun();
+  made.job.scan.said = Declared::kNone;
+  made.run.unseen.assign(made.run.samples.size(), 0);
+  made.run.unseen[0] = made.run.unseen[1] = 1;
+  EXPECT_EQ(Check(made, CheckScanSupport).result, Result::kPass);
+  std::fill(made.run.unseen.begin(), made.run.unseen.end(), std::uint8_t{1});
+  const CheckResult r = Check(made, CheckScanSupport);
+  EXPECT_EQ(r.result, Result::kUnproven);
+  EXPECT_NEAR(*r.worst, 400.0, 1e-9);
+  EXPECT_THAT(r.why, HasSubstr("holes of the stock mesh"));
 }
 
 // What is smaller than the region that counts is said and does not decide.
