@@ -144,9 +144,10 @@ std::vector<BrickState> Classify(const MeshIndex& solid, const Lattice& lattice,
 }
 
 // A tool that draws back along its own axis stays in the space it has just
-// filled, whatever its outline (as long as that widens upwards, as all do).
+// filled, as long as its outline widens upwards.
 bool WithdrawsAlongAxis(const ToolTrack& track, std::size_t i) {
   if (i == 0 || track.sweeps[i - 1].swap) return false;   // nothing filled that space before
+  if (!track.tools[static_cast<std::size_t>(track.sweeps[i].tool)].cutter.widens_upwards()) return false;
   const Vector3d travel = track.p_ST[i + 1] - track.p_ST[i];
   const double climb = travel.dot(track.axis_S[i]);
   const bool fixed_axis = (track.axis_S[i + 1] - track.axis_S[i]).norm() < 1e-6;

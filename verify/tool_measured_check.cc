@@ -34,8 +34,7 @@ struct Book {
 };
 
 double DiameterOf(const sim::CellCutter& cutter) {
-  return cutter.outline.diameter_mm > 0.0 ? cutter.outline.diameter_mm
-                                          : 2.0 * cutter.cutter.radius_mm();
+  return 2.0 * cutter.cutter.radius_mm();
 }
 
 void LookAtLength(const sim::CellCutter& cutter, Book* book) {

@@ -215,18 +215,5 @@ TEST(FluteLengthTest, NothingRemovedOrNotANumberIsUnproven) {
   EXPECT_EQ(Check(made, CheckFluteLength).result, Result::kUnproven);
 }
 
-// A cutter deeper than its modelled shape is outside the model, not passed.
-TEST(FluteLengthTest, BeyondTheModelledShapeIsUnproven) {
-  MadeRun made = MakeRun();
-  const double angle_rad = kinematics::RadFromDeg(60.0);
-  made.run.track.tools[0].cutter = sim::Cutter::V(angle_rad, 0.1, 12.0, 60.0);
-  const double exact_mm = made.run.track.tools[0].cutter.exact_height_mm();
-  ASSERT_LT(exact_mm, 59.0);
-  Contact(&made, 6).axial_mm = static_cast<float>(exact_mm + 0.1);
-  EXPECT_EQ(Check(made, CheckFluteLength).result, Result::kUnproven);
-  Contact(&made, 6).axial_mm = static_cast<float>(exact_mm - 0.3);
-  EXPECT_EQ(Check(made, CheckFluteLength).result, Result::kPass);
-}
-
 }  // namespace
 }  // namespace aircut::verify
