@@ -51,7 +51,7 @@ TEST(JobYamlTest, SmallJobIsReadAndConverted) {
   EXPECT_EQ(job.cell.touched_W[3], Eigen::Vector3d(1020, -20, 260));
   EXPECT_EQ(job.cell.fixture_S.size(), 1u);
   EXPECT_EQ(job.cell.floor_z_mm, 0.0);
-  ASSERT_EQ(job.cell.cutters.size(), 1u);
+  ASSERT_EQ(job.cell.cutters.size(), 2u);
   const CellCutter& cutter = job.cell.cutters.at(1);
   EXPECT_EQ(cutter.cutter.radius_mm(), 3.0);
   ASSERT_EQ(cutter.holder.size(), 1u);
@@ -90,10 +90,10 @@ TEST(JobYamlTest, EveryFileIsListedWithItsHash) {
 }
 
 TEST(JobYamlTest, KeysThatNothingUsesAreListedWithFileLineAndPath) {
-  const Job job = Load(TinyJob());
+  const Job job = Load(TinyJob().Change("tiny.cell.yaml", "{shape: ball,", "{shape: ball, modulus_gpa: 600,"));
   std::vector<std::string> listed;
   for (const UnusedKey& key : job.unused_keys) listed.push_back(key.file + ":" + std::to_string(key.line) + " " + key.key);
-  EXPECT_THAT(listed, testing::ElementsAre("tiny.cell.yaml:37 cutters.2"));
+  EXPECT_THAT(listed, testing::ElementsAre("tiny.cell.yaml:36 cutters.1.modulus_gpa"));
 }
 
 TEST(JobYamlTest, UnknownKeysSuggestTheNearest) {

@@ -23,32 +23,31 @@ GridCut Cut(const std::shared_ptr<const MeshIndex>& block, const ToolTrack& trac
 }
 
 // A surface of area A crossed by the lattice at random phases errs by about a tenth
-// of a voxel layer; a level floor is off by as much as its height to the next layer.
+// of a voxel layer.
 double VolumeBound(double area_mm2, double voxel_mm) { return 0.1 * area_mm2 * voxel_mm; }
 
-// Voxel centres lie 0.618 voxel over the block's floor: a level floor of a pocket
-// that lies half-way between two layers loses and gains alike.
-double LevelBetweenLayers(double depth_mm, double block_mm, double voxel_mm) {
-  const double layer = std::round((block_mm - depth_mm) / voxel_mm + 0.618 - 0.5) + 0.5 - 0.618;
-  return layer * voxel_mm - block_mm;
+// Level faces are not crossed at random: the block's top lies half-way between two
+// layers of voxel centres (they begin 0.618 voxel under its floor), and so does
+// every floor that is a whole number of voxels deep.
+std::shared_ptr<const MeshIndex> BlockBetweenLayers(double x_mm, double y_mm, int layers, double voxel_mm) {
+  return Block(x_mm, y_mm, (layers - 0.118) * voxel_mm);
 }
 
 Cutter Flat(double diameter_mm) { return Cutter::Of(FlatOutline({diameter_mm, 20})); }
 
 // MAT-05: flat-end slot (stadium) and round pocket: (pi r^2 + 2 r L) d.
 TEST(SweptCutShapesTest, FlatSlotAndPocketRemoveTheVolumesOfMat05) {
-  const double h = 0.2, z = LevelBetweenLayers(3.0, 12.0, h);
-  const GridCut slot = Cut(Block(80, 30, 12), UprightTrack(Flat(10), {{-20, 0.07, z}, {20, 0.07, z}}), h);
-  EXPECT_NEAR(slot.removed_mm3 * 3.0 / -z, 1435.619449, VolumeBound(2 * 40 * 3 + kPi * 10 * 3, h));
+  const double h = 0.2;
+  const GridCut slot = Cut(BlockBetweenLayers(80, 30, 60, h), UprightTrack(Flat(10), {{-20, 0.07, -3}, {20, 0.07, -3}}), h);
+  EXPECT_NEAR(slot.removed_mm3, 1435.619449, VolumeBound(2 * 40 * 3 + kPi * 10 * 3, h));
   // The pocket: a round of radius 15 by a cutter of radius 5, in chords, then its middle.
-  const double floor = LevelBetweenLayers(5.0, 12.0, h);
   std::vector<Vector3d> tips;
   for (const double r : {15.0, 8.0}) {
-    for (int n = 0; n <= 360; ++n) tips.push_back({r * std::cos(n * kPi / 180), r * std::sin(n * kPi / 180), floor});
+    for (int n = 0; n <= 360; ++n) tips.push_back({r * std::cos(n * kPi / 180), r * std::sin(n * kPi / 180), -5});
   }
-  tips.push_back({-2, 0, floor});
-  const GridCut pocket = Cut(Block(60, 60, 12), UprightTrack(Flat(10), tips), h);
-  EXPECT_NEAR(pocket.removed_mm3 * 5.0 / -floor, 6283.185307, VolumeBound(2 * kPi * 20 * 5, h) + 15.0 * 1.5e-4 * 2 * kPi * 15);
+  tips.push_back({-2, 0, -5});
+  const GridCut pocket = Cut(BlockBetweenLayers(60, 60, 60, h), UprightTrack(Flat(10), tips), h);
+  EXPECT_NEAR(pocket.removed_mm3, 6283.185307, VolumeBound(2 * kPi * 20 * 5, h) + 15.0 * 1.5e-4 * 2 * kPi * 15);
 }
 
 // MAT-06: bull-nose plunges, R 5, corner 1.
@@ -56,21 +55,18 @@ TEST(SweptCutShapesTest, BullNosePlungesRemoveTheVolumesOfMat06) {
   const Cutter bull = Cutter::Of(BullNoseOutline({10, 20}, 1.0));
   const double depth[3] = {0.5, 1.0, 3.0}, expected[3] = {33.505314, 72.099086, 229.178719};
   for (int n = 0; n < 3; ++n) {
-    const double h = 0.1, z = LevelBetweenLayers(depth[n], 6.0, h);
-    const GridCut cut = Cut(Block(16, 16, 6), UprightTrack(bull, {{0.03, 0.07, 2}, {0.03, 0.07, z}}), h);
-    // What the floor lies beside the row's depth is a disc as wide as the top.
-    const double wide = depth[n] < 1.0 ? 4.0 + std::sqrt(1.0 - 0.25) : 5.0;
-    const double off = (-z - depth[n]) * kPi * wide * wide;
-    EXPECT_NEAR(cut.removed_mm3 - off, expected[n], VolumeBound(2 * kPi * 5 * (depth[n] + 1), h)) << depth[n];
+    const double h = 0.1;
+    const GridCut cut = Cut(BlockBetweenLayers(16, 16, 60, h), UprightTrack(bull, {{0.03, 0.07, 2}, {0.03, 0.07, -depth[n]}}), h);
+    EXPECT_NEAR(cut.removed_mm3, expected[n], VolumeBound(2 * kPi * 5 * (depth[n] + 1), h)) << depth[n];
   }
 }
 
 // MAT-07: bull-nose slot at d = rc: A = 2 (R - rc) rc + pi rc^2 / 2.
 TEST(SweptCutShapesTest, BullNoseSlotRemovesTheVolumeOfMat07) {
-  const double h = 0.1, z = LevelBetweenLayers(1.0, 6.0, h);
-  const GridCut cut = Cut(Block(60, 16, 6), UprightTrack(Cutter::Of(BullNoseOutline({10, 20}, 1.0)), {{-20, 0.03, z}, {20, 0.03, z}}), h);
-  const double off = (-z - 1.0) * (400.0 + 25 * kPi);
-  EXPECT_NEAR(cut.removed_mm3 - off, 454.930939, VolumeBound(2 * 40 * kPi / 2 + 2 * kPi * 5, h));
+  const double h = 0.1;
+  const Cutter bull = Cutter::Of(BullNoseOutline({10, 20}, 1.0));
+  const GridCut cut = Cut(BlockBetweenLayers(60, 16, 60, h), UprightTrack(bull, {{-20, 0.03, -1}, {20, 0.03, -1}}), h);
+  EXPECT_NEAR(cut.removed_mm3, 454.930939, VolumeBound(2 * 40 * kPi / 2 + 2 * kPi * 5, h));
 }
 
 // MAT-08: ball ring groove of radius 20 and its quarter arc, as chords of at most
@@ -90,11 +86,11 @@ TEST(SweptCutShapesTest, BallRingAndQuarterArcRemoveTheVolumesOfMat08) {
 // MAT-09: crossing flat slots of square ends run off the block: 2 w L d - w^2 d,
 // what both cut is counted once.
 TEST(SweptCutShapesTest, CrossingFlatSlotsAreCountedOnce) {
-  const double h = 0.2, z = LevelBetweenLayers(3.0, 8.0, h);
-  ToolTrack track = UprightTrack(Flat(10), {{-40, 0, z}, {40, 0, z}, {40, 0, 20}, {0, -40, 20}, {0, -40, z}, {0, 40, z}});
-  const GridCut cut = Cut(Block(60, 60, 8), track, h);
-  EXPECT_NEAR(cut.removed_mm3 * 3.0 / -z, 3300.0, VolumeBound(4 * 60 * 3, h));
-  EXPECT_NEAR(cut.contact.VolumeOf(cut.contact.sweeps[4]) * 3.0 / -z, 1500.0, VolumeBound(2 * 60 * 3, h));
+  const double h = 0.2;
+  const ToolTrack track = UprightTrack(Flat(10), {{-40, 0, -3}, {40, 0, -3}, {40, 0, 20}, {0, -40, 20}, {0, -40, -3}, {0, 40, -3}});
+  const GridCut cut = Cut(BlockBetweenLayers(60, 60, 40, h), track, h);
+  EXPECT_NEAR(cut.removed_mm3, 3300.0, VolumeBound(4 * 60 * 3, h));
+  EXPECT_NEAR(cut.contact.VolumeOf(cut.contact.sweeps[4]), 1500.0, VolumeBound(2 * 60 * 3, h));
 }
 
 // MAT-10: crossing half-round grooves, d = r = 3, 60 long: Steinmetz.
