@@ -8,7 +8,7 @@ namespace {
 constexpr double kMaxCutter_mm = 1000.0;
 
 const YamlKeys& CutterKeys() {
-  static const YamlKeys keys = {"shape", "diameter", "angle", "tip_radius", "tip_flat", "corner_radius", "outline",
+  static const YamlKeys keys = {"shape", "diameter", "angle", "tip_radius", "tip_flat", "corner_radius", "parameters", "outline",
                                 "flutes", "flute_length", "shank_diameter", "stick_out", "holder", "chip_load", "control_point",
                                 "hand", "rpm_limit", "modulus_gpa", "measured"};
   return keys;
@@ -136,8 +136,8 @@ void ReadCutters(const YamlValue& cutters, Cell& cell) {
   const auto entries = cutters.NumberedEntries(1, 9999, "write cutters: {1: {shape: ball, ..}}");
   for (const auto& [number, value] : entries) {
     const YamlMap map = value.Map(CutterKeys());
-    const std::string shape = map.At("shape", "write ball, flat, bull_nose, v, tapered_ball or outline")
-                                  .Word({"ball", "flat", "bull_nose", "v", "tapered_ball", "outline"});
+    const std::string shape = map.At("shape", "write ball, flat, bull_nose, v, tapered_ball, seven_parameters or outline")
+                                  .Word({"ball", "flat", "bull_nose", "v", "tapered_ball", "seven_parameters", "outline"});
     CellCutter cutter = ReadCutter(map, shape);
     cutter.number = number;
     cell.cutters.emplace(number, std::move(cutter));

@@ -54,10 +54,10 @@ std::vector<Vector2d> Points(const CutterOutline& outline) {
   return points;
 }
 
-void ExpectPoints(const CutterOutline& outline, const std::vector<Vector2d>& expected) {
+void ExpectPoints(const CutterOutline& outline, const std::vector<Vector2d>& expected, double tolerance = kTight) {
   const std::vector<Vector2d> points = Points(outline);
   ASSERT_EQ(points.size(), expected.size());
-  for (std::size_t i = 0; i < points.size(); ++i) EXPECT_NEAR((points[i] - expected[i]).norm(), 0, kTight) << i;
+  for (std::size_t i = 0; i < points.size(); ++i) EXPECT_NEAR((points[i] - expected[i]).norm(), 0, tolerance) << i;
 }
 
 // Oracle: what the file says.
@@ -155,6 +155,32 @@ TEST(CutterYamlTest, OutlineOfAnyFormIsListedPointByPoint) {
   EXPECT_TRUE(c.cutter.outline().pieces[2].clockwise);
 }
 
+// Oracle: other shapes are special cases. Ball, bull nose and a V with a round tip,
+// whose bottom line and flank would meet at r tan(30 degrees) from the axis.
+TEST(CutterYamlTest, SevenParametersDrawTheOtherShapes) {
+  const auto seven = [](const std::string& list) {
+    return Cutter2("shape: seven_parameters, parameters: [" + list + "], control_point: tip_end").cutter.outline();
+  };
+  ExpectPoints(seven("6, 3, 0, 3, 0, 0, 20"), {{0, 0}, {3, 3}, {3, 20}});
+  ExpectPoints(seven("10, 2, 3, 2, 0, 0, 20"), {{0, 0}, {3, 0}, {5, 2}, {5, 20}});
+  ExpectPoints(seven("8, 0, 4, 0, 0, 0, 20"), {{0, 0}, {4, 0}, {4, 20}});
+  const double s = std::sqrt(3.0) / 2;   // tip 0.5, 60 degrees between the edges
+  ExpectPoints(seven("0.57735027, 0.5, 0, 0.5, 0, 30, 20"), {{0, 0}, {0.5 * s, 0.25}, {0.5 * s + 19.75 / std::sqrt(3.0), 20}}, 1e-6);
+  // A drill point of 118 degrees with a sharp corner.
+  ExpectPoints(seven("10, 0, 5, 3.0043031, 31, 0, 20"), {{0, 0}, {5, 5 * std::tan(31 * std::acos(-1.0) / 180)}, {5, 20}});
+  const auto fault = [](const std::string& list, const std::string& words) {
+    ExpectFault(Second("shape: seven_parameters, parameters: [" + list + "], control_point: tip_end"), "cutters.2", words);
+  };
+  fault("6, 3, 0.5, 3, 0, 0, 20", "e = 0.5 must be 0, where the corner touches");
+  fault("6, 3, 0, 2, 0, 0, 20", "f = 2 must be 3, where");
+  fault("6, 3, 0, 3, 0, 0, 2", "h = 2 must be >= 3");
+  fault("6, 4, -1, 4, 0, 0, 20", "r = 4 must be small enough");
+  fault("6, 0, 3, 0, -5, 0, 20", "alpha = -5 must be at least 0");
+  fault("6, 0, 3, 0, 0, -45, 20", "h = 20 must be low enough");
+  fault("0, 0, 0, 0, 0, 0, 20", "d = 0 must be > 0");
+  fault("6, 3, 0, 3, 0, 0", "parameters");
+}
+
 TEST(CutterYamlTest, OutlinesThatNoCutterHasAreRefused) {
   const auto listed = [](const std::string& points) {
     return Second("shape: outline, outline: [" + points + "], control_point: tip_end");
@@ -184,7 +210,7 @@ TEST(CutterYamlTest, KeysOfOtherShapesAndImpossibleSizesAreRefused) {
   // 60 degrees, 6 mm wide: the full diameter is reached 5.196 mm above the tip.
   ExpectFault(Second("shape: v, angle: 60, tip_radius: 0, diameter: 6, flute_length: 5" + tip), "cutters.2", "flute_length = 5 must be >= 5.19615");
   ExpectFault(Second("shape: tapered_ball, angle: 10, tip_radius: 0, diameter: 6, flute_length: 20" + tip), "cutters.2.tip_radius = 0", "> 0");
-  ExpectFault(Second("shape: cone, diameter: 6, flute_length: 20" + tip), "cutters.2.shape = cone", "ball, flat, bull_nose, v, tapered_ball or outline");
+  ExpectFault(Second("shape: cone, diameter: 6, flute_length: 20" + tip), "cutters.2.shape = cone", "ball, flat, bull_nose, v, tapered_ball, seven_parameters or outline");
   ExpectFault(TinyJob().Change("tiny.cell.yaml", "  2: {", "  two: {"), "cutters.two", "whole number from 1 to 9999");
 }
 
