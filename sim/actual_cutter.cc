@@ -1,10 +1,16 @@
 #include "sim/actual_cutter.h"
 
+#include "sim/outline_shapes.h"
+
 namespace aircut::sim {
 
 Cutter ActualCutter(const CellCutter& cutter) {
-  if (!cutter.measured_diameter_mm || cutter.cutter.shape() != CutterShape::kBall) return cutter.cutter;
-  return Cutter::Ball(*cutter.measured_diameter_mm, cutter.cutter.flute_length_mm());
+  if (!cutter.measured_diameter_mm) return cutter.cutter;
+  const CutterOutline& typed = cutter.cutter.outline();
+  const OutlineDimensions measured{*cutter.measured_diameter_mm, typed.height_mm};
+  if (typed.shape == "ball") return Cutter::Of(BallOutline(measured));
+  if (typed.shape == "flat") return Cutter::Of(FlatOutline(measured));
+  return cutter.cutter;
 }
 
 }  // namespace aircut::sim

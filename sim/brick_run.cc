@@ -4,7 +4,7 @@
 #include <cmath>
 #include <limits>
 
-#include "sim/sweep.h"
+#include "sim/profile_sweep.h"
 
 namespace aircut::sim {
 namespace {
@@ -35,9 +35,13 @@ class BrickRunner {
  private:
   void Cut(int sweep, SweepContact& contact);
   void CutString(int sweep, int string, SweepContact& contact);
+  void CutProfile(int sweep, int profile, SweepContact& contact);
+  void Account(int sweep, const KernelResult& result, SweepContact& contact);
+  KernelCall NextCall() const { return {static_cast<std::int32_t>(removers_.size()), open_}; }
   KernelResult RunKernel(const StringSweep& s, const KernelCall& call);
   bool BelowString(const StringSweep& s) const;
   bool Reaches(const StringSweep& s) const;
+  bool Reaches(const ProfileSweep& s) const;
   void NoteReach(int sweep, std::int32_t event, std::uint32_t chunks, SweepContact& contact) const;
   void MeasureBodies(int sweep, SweepContact& contact) const;
   void FillStart();
@@ -148,14 +152,36 @@ void BrickRunner::Cut(int sweep, SweepContact& contact) {
   for (int s = 0; s < static_cast<int>(cutter.strings().size()); ++s) {
     CutString(sweep, s, contact);
   }
+  for (int p = 0; p < static_cast<int>(cutter.profiles().size()); ++p) {
+    CutProfile(sweep, p, contact);
+  }
 }
 
 void BrickRunner::CutString(int sweep, int string, SweepContact& contact) {
   const StringSweep s = MakeStringSweep(*context_.track, sweep, string);
+  if (Reaches(s)) Account(sweep, RunKernel(s, NextCall()), contact);
+}
+
+void BrickRunner::CutProfile(int sweep, int profile, SweepContact& contact) {
+  const ProfileSweep s = MakeProfileSweep(*context_.track, sweep, profile);
   if (!Reaches(s)) return;
+  ProfileMove move;
+  Store(move.a, s.tip - first_S_);
+  Store(move.v, s.travel);
+  Store(move.q, s.axis);
+  Store(move.w, s.turn);
+  move.lines = s.profile->lines_f.data();
+  move.arcs = s.profile->arcs_f.data();
+  move.line_count = static_cast<std::int32_t>(s.profile->lines_f.size());
+  move.arc_count = static_cast<std::int32_t>(s.profile->arcs_f.size());
+  move.spans = SpansWithin(s, kTurnBound_mm);
+  Account(sweep, context_.kernels->profile(work_, *context_.offsets, move, NextCall()), contact);
+}
+
+// Books what one part of the cutter did.
+void BrickRunner::Account(int sweep, const KernelResult& result, SweepContact& contact) {
   const bool had_solid = solid_ > 0;
   const std::int32_t event = static_cast<std::int32_t>(removers_.size());
-  const KernelResult result = RunKernel(s, {event, open_});
   changed_ = changed_ || result.run != 0;
   constexpr int kLookEvery = 8;
   if (result.run != 0 && ++since_looked_ == kLookEvery) {
@@ -195,6 +221,19 @@ bool BrickRunner::Reaches(const StringSweep& s) const {
   const Vector3d off = (s.a + 0.5 * s.v - centre_S_).cwiseAbs();
   const double gap = (off.array() - half).max(0.0).matrix().norm();
   return gap - 0.5 * s.v.norm() - s.r0 <= Truncation(h);
+}
+
+// A part that stays above all of the brick's material is told at once; one that
+// has moved little by how far it lies away half-way.
+bool BrickRunner::Reaches(const ProfileSweep& s) const {
+  const double kept = Truncation(context_.lattice.voxel_mm) + kTurnBound_mm;
+  const Vector3d centre = material_.center(), half = 0.5 * material_.sizes();
+  const auto highest = [&](const Vector3d& tip, const Vector3d& axis) {
+    return (centre - tip).dot(axis) + half.dot(axis.cwiseAbs());
+  };
+  const double above = std::max(highest(s.tip, s.axis), highest(s.tip + s.travel, s.axis + s.turn));
+  if (above + TurnSlack(s) < s.profile->z0_mm - kept) return false;
+  return DistanceLowerBound(s, centre_S_) <= BrickRadius(context_.lattice.voxel_mm) + kept;
 }
 
 KernelResult BrickRunner::RunKernel(const StringSweep& s, const KernelCall& call) {
@@ -412,11 +451,11 @@ double PointedMiss_voxel(double bite_voxel, double lateral_voxel) {
 
 }  // namespace
 
-double BiteBound(double voxel_mm, double tip_radius_mm, double bite_mm) {
+double BiteBound(double voxel_mm, double nose_radius_mm, double bite_mm) {
   const double lateral = std::sqrt(0.5);   // in voxels
   double pointed = 0.0;                    // the true bite is the measured one and what is missed
   for (int i = 0; i < 30; ++i) pointed = PointedMiss_voxel(bite_mm / voxel_mm + pointed, lateral);
-  const double blunt = tip_radius_mm > 0.0 ? 0.25 * voxel_mm * voxel_mm / tip_radius_mm : 1e30;
+  const double blunt = nose_radius_mm > 0.0 ? 0.25 * voxel_mm * voxel_mm / nose_radius_mm : 1e30;
   return std::min(blunt, pointed * voxel_mm) + 0.02 * voxel_mm;
 }
 

@@ -44,11 +44,14 @@ BrickResult RunBrick(const BrickRunContext& context, const BrickStart& start,
 
 /// Radius of the ball about a brick's centre that holds its voxel centres [mm].
 double BrickRadius(double voxel_mm);
-/// Numerical error of a measured bite [mm] for a cutter whose lowest ball has
-/// the given radius, against a face that is smooth over three voxels: the column of
+/// Numerical error of a measured bite [mm] for a cutter of the given nose
+/// radius (Cutter::nose_radius_mm), against a face that is smooth over three voxels: the column of
 /// voxel centres nearest to the contact passes up to voxel / sqrt(2) beside it. Holds
 /// for bites up to the truncation; deeper ones of a pointed cutter read too small.
-double BiteBound(double voxel_mm, double tip_radius_mm, double bite_mm);
+double BiteBound(double voxel_mm, double nose_radius_mm, double bite_mm);
+/// Sweeps of profiles whose axis turns are searched in spans so short that no more
+/// than this of the cut is missed [mm].
+inline constexpr double kTurnBound_mm = 2e-3;
 /// Distance at which stored distances end [mm].
 double Truncation(double voxel_mm);
 

@@ -136,7 +136,6 @@ struct CellCutter {
   std::optional<double> measured_diameter_mm;
   std::string measured_by;
   std::optional<double> modulus_gpa;
-  CutterOutline outline;
   bool right_handed = true;
   std::optional<bool> centre_cutting;      ///< its edges reach the centre of its end; empty = not stated
   double rpm_limit = 0;                    ///< 0 = not stated
@@ -177,8 +176,6 @@ struct Cell {
   SpindleSwitch switched = SpindleSwitch::kByPath;
 
   std::map<int, CellCutter> cutters;
-  /// Cutters that are described, but whose cut is not computed yet.
-  std::map<int, CellCutter> uncomputed_cutters;
 
   kinematics::Pose X_WS = kinematics::Pose::Identity();   ///< believed: as the controller holds it
   bool X_WS_typed = true;                                 ///< false: it is the fit of `fit`

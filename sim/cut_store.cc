@@ -17,7 +17,7 @@ namespace {
 namespace fs = std::filesystem;
 
 // To be raised whenever what a state holds, or how it comes about, changes.
-constexpr int kFormat = 1;
+constexpr int kFormat = 2;
 constexpr char kMagic[] = "aircut cut state";
 constexpr char kEnding[] = ".cut";
 constexpr std::size_t kHexDigits = 64;
@@ -27,8 +27,9 @@ static_assert(std::is_trivially_copyable_v<SweepContact>);
 // What tells two tools apart, to the last bit.
 std::string GeometryText(const TrackTool& tool) {
   std::string text;
-  for (const BallString& s : tool.cutter.strings()) {
-    text += fmt::format("s{:a},{:a},{:a},{:a};", s.z0_mm, s.r0_mm, s.z1_mm, s.r1_mm);
+  for (const OutlinePiece& p : tool.cutter.outline().pieces) {
+    text += fmt::format("{}{:a},{:a},{:a},{:a},{:a},{:a};", p.arc ? (p.clockwise ? "c" : "a") : "l", p.from.x(), p.from.y(),
+                        p.to.x(), p.to.y(), p.centre.x(), p.centre.y());
   }
   for (const BodyCylinder& b : tool.bodies) {
     text += fmt::format("b{:a},{:a},{:a};", b.z0_mm, b.z1_mm, b.radius_mm);

@@ -4,9 +4,10 @@
 
 #include <Eigen/Core>
 
-namespace aircut::sim {
+#include "sim/convex_profile.h"
+#include "sim/cutter_outline.h"
 
-enum class CutterShape { kBall, kV };
+namespace aircut::sim {
 
 /// Balls strung along the tool axis: centres from z0 to z1 above the tip,
 /// radius linear from r0 to r1; their union is a rounded cone (a capsule where
@@ -16,38 +17,45 @@ struct BallString {
 };
 
 /// Cutting envelope of a rotating cutter, fixed in T: origin at the tip end,
-/// +z up the spindle. Immutable; checked when made; lengths in mm.
+/// +z up the spindle. The union of strings() and profiles() is the revolved
+/// outline exactly, but for hollow arcs (sim/outline_split.h). Immutable; checked
+/// when made; lengths in mm.
 class Cutter {
  public:
   /// @throws std::invalid_argument naming field, value and bound.
   static Cutter Ball(double diameter_mm, double flute_length_mm);
+  /// Cone with a rounded or sharp tip.
   /// @param angle_rad included angle, in (0, pi); tip_radius_mm in [0, diameter/2).
   static Cutter V(double angle_rad, double tip_radius_mm, double diameter_mm,
                   double flute_length_mm);
+  /// Any outline as sim/outline_shapes.h makes it.
+  static Cutter Of(CutterOutline outline);
 
-  CutterShape shape() const { return shape_; }
-  double radius_mm() const { return radius_mm_; }
-  double flute_length_mm() const { return flute_length_mm_; }
-  /// The envelope as ball strings, lowest first.
+  const CutterOutline& outline() const { return outline_; }
+  double radius_mm() const { return 0.5 * outline_.diameter_mm; }
+  double flute_length_mm() const { return outline_.height_mm; }
+  /// Round tips and the cones above them, whose sweeps are the fastest; may be empty.
   const std::vector<BallString>& strings() const { return strings_; }
-  /// Height above the tip up to which strings() is the cutter exactly; a deeper
-  /// bite is outside what the removal can show.
-  double exact_height_mm() const { return exact_height_mm_; }
-  /// Height of the ball centre (ball), or of the sharp apex below/above the
-  /// tip (V: negative, the tip rounding is above the apex).
-  double ball_centre_mm() const { return strings_.front().z0_mm; }
-  double sharp_apex_mm() const { return sharp_apex_mm_; }
+  /// What strings() leave of the cutter, or all of it, lowest first.
+  const std::vector<ConvexProfile>& profiles() const { return profiles_; }
+  /// Least radius of the outline's outward curves, 0 where it has a sharp tip or
+  /// corner. Where a cone goes over into the cylinder above it does not count.
+  double nose_radius_mm() const { return nose_radius_mm_; }
+  /// Nothing of it is narrower than what lies below.
+  bool widens_upwards() const { return widens_upwards_; }
 
-  /// Signed distance [mm] to the envelope; exact below exact_height_mm().
+  /// Signed distance [mm] to the envelope: exact outside, never of the wrong sign.
   double SignedDistance(const Eigen::Vector3d& p_TQ) const;
 
   /// Radius of the envelope [mm] at a height above the tip; 0 outside of it.
   double RadiusAt(double z_mm) const;
 
  private:
-  CutterShape shape_ = CutterShape::kBall;
-  double radius_mm_ = 0, flute_length_mm_ = 0, exact_height_mm_ = 0, sharp_apex_mm_ = 0;
+  CutterOutline outline_;
   std::vector<BallString> strings_;
+  std::vector<ConvexProfile> profiles_;
+  double nose_radius_mm_ = 0;
+  bool widens_upwards_ = true;
 };
 
 }  // namespace aircut::sim

@@ -20,7 +20,7 @@ struct OutlinePiece {
 /// Revolved outline of a cutter from the axis at the tip end to the top of the
 /// flutes; z never falls, r >= 0, no two pieces meet but at their shared ends.
 struct CutterOutline {
-  std::string shape;                    ///< ball, flat, bull_nose, v, tapered_ball, outline
+  std::string shape;                    ///< ball, flat, bull_nose, v, tapered_ball, seven_parameters, outline
   std::vector<OutlinePiece> pieces;
   double diameter_mm = 0.0;             ///< twice the largest r
   double height_mm = 0.0;               ///< of the last point

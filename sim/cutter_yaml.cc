@@ -1,6 +1,3 @@
-#include <cmath>
-#include <stdexcept>
-
 #include <fmt/format.h>
 
 #include "sim/cell_yaml.h"
@@ -11,7 +8,7 @@ namespace {
 constexpr double kMaxCutter_mm = 1000.0;
 
 const YamlKeys& CutterKeys() {
-  static const YamlKeys keys = {"shape", "diameter", "angle", "tip_radius", "tip_flat", "corner_radius", "outline",
+  static const YamlKeys keys = {"shape", "diameter", "angle", "tip_radius", "tip_flat", "corner_radius", "parameters", "outline",
                                 "flutes", "flute_length", "shank_diameter", "stick_out", "holder", "chip_load", "control_point",
                                 "hand", "centre_cutting", "rpm_limit", "modulus_gpa", "measured"};
   return keys;
@@ -66,7 +63,7 @@ double ControlHeight_mm(const YamlValue& value, const CutterOutline& outline) {
 // The cut takes a ball as it was measured, so its flutes must reach its equator.
 void RequireFlutesFor(const YamlValue& diameter, const CellCutter& cutter) {
   const double needed_mm = *cutter.measured_diameter_mm / 2.0;
-  if (cutter.outline.shape != "ball" || cutter.cutter.flute_length_mm() >= needed_mm) return;
+  if (cutter.cutter.outline().shape != "ball" || cutter.cutter.flute_length_mm() >= needed_mm) return;
   diameter.Fail(fmt::format("= {:.6g} mm asks for flutes of {:.6g} mm, flute_length is {:.6g} mm: mend one of the two",
                             *cutter.measured_diameter_mm, needed_mm, cutter.cutter.flute_length_mm()));
 }
@@ -95,28 +92,13 @@ void ReadStack(const YamlMap& map, CellCutter& cutter) {
                                          "write the diameter of the shank");
   const YamlValue stick_out = map.At("stick_out", "write the length from the collet nut to the tip");
   cutter.stick_out_mm = Positive_mm(stick_out, "write the length from the collet nut to the tip");
-  if (!(cutter.stick_out_mm >= cutter.outline.height_mm)) {
+  if (!(cutter.stick_out_mm >= cutter.cutter.flute_length_mm())) {
     stick_out.Fail(fmt::format("= {:.6g} mm must be >= flute_length = {:.6g} mm: the flutes end below the "
                                "collet nut, mend one of the two",
-                               cutter.stick_out_mm, cutter.outline.height_mm));
+                               cutter.stick_out_mm, cutter.cutter.flute_length_mm()));
   }
   ReadHolder(map.At("holder", "list collet nut and holder from the nose up, [{diameter:, length:}, ..], or write none"),
              cutter);
-}
-
-// What can cut today: the ball, and the cone with a rounded or sharp tip.
-bool IsComputed(const YamlMap& map, const std::string& shape) {
-  return shape == "ball" || (shape == "v" && map.Has("tip_radius"));
-}
-
-Cutter EnvelopeOf(const YamlMap& map, const CutterOutline& outline) {
-  try {
-    if (outline.shape == "ball") return Cutter::Ball(outline.diameter_mm, outline.height_mm);
-    return Cutter::V(map.At("angle", "").Angle_rad(Bound::Any()), map.At("tip_radius", "").Length_mm(Bound::Any()),
-                     outline.diameter_mm, outline.height_mm);
-  } catch (const std::invalid_argument& error) {
-    map.value().Fail(fmt::format("does not describe a cutter of shape {} ({}): mend the value", outline.shape, error.what()));
-  }
 }
 
 CellCutter::ChipLoad ReadChipLoad(const YamlValue& value) {
@@ -129,14 +111,13 @@ CellCutter::ChipLoad ReadChipLoad(const YamlValue& value) {
 
 CellCutter ReadCutter(const YamlMap& map, const std::string& shape) {
   CellCutter cutter;
-  cutter.outline = ReadOutline(map, shape);
-  if (IsComputed(map, shape)) cutter.cutter = EnvelopeOf(map, cutter.outline);
+  cutter.cutter = Cutter::Of(ReadOutline(map, shape));
   cutter.flutes = map.At("flutes", "write the number of cutting edges")
                       .Integer(1, 50, "write the number of cutting edges");
   ReadStack(map, cutter);
   cutter.control_height_mm = ControlHeight_mm(
       map.At("control_point", "write tip_end, ball_centre or sharp_apex: the point that the path gives"),
-      cutter.outline);
+      cutter.cutter.outline());
   cutter.right_handed = map.At("hand", "write hand: right or hand: left").Word({"right", "left"}) == "right";
   if (const auto centre = map.Find("centre_cutting")) cutter.centre_cutting = centre->Word({"yes", "no"}) == "yes";
   if (const auto limit = map.Find("rpm_limit")) {
@@ -155,20 +136,12 @@ CellCutter ReadCutter(const YamlMap& map, const std::string& shape) {
 void ReadCutters(const YamlValue& cutters, Cell& cell) {
   const auto entries = cutters.NumberedEntries(1, 9999, "write cutters: {1: {shape: ball, ..}}");
   for (const auto& [number, value] : entries) {
-    YamlFile& file = cutters.file();
-    const std::size_t noted = file.unused.size();
     const YamlMap map = value.Map(CutterKeys());
-    const std::string shape = map.At("shape", "write ball, flat, bull_nose, v, tapered_ball or outline")
-                                  .Word({"ball", "flat", "bull_nose", "v", "tapered_ball", "outline"});
+    const std::string shape = map.At("shape", "write ball, flat, bull_nose, v, tapered_ball, seven_parameters or outline")
+                                  .Word({"ball", "flat", "bull_nose", "v", "tapered_ball", "seven_parameters", "outline"});
     CellCutter cutter = ReadCutter(map, shape);
     cutter.number = number;
-    if (IsComputed(map, shape)) {
-      cell.cutters.emplace(number, std::move(cutter));
-      continue;
-    }
-    file.unused.resize(noted);   // one note for the cutter instead of its keys
-    value.NoteUnused();
-    cell.uncomputed_cutters.emplace(number, std::move(cutter));
+    cell.cutters.emplace(number, std::move(cutter));
   }
   if (entries.empty()) cutters.Fail("is empty: describe at least one cutter");
 }

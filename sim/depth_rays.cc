@@ -2,11 +2,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <variant>
 
 #include <tbb/parallel_for.h>
 #include <tbb/task_arena.h>
 
-#include "sim/sweep.h"
+#include "sim/profile_sweep.h"
 #include "sim/sweep_binning.h"
 
 namespace aircut::sim {
@@ -21,6 +22,8 @@ constexpr double kAbove_mm = 120.0;
 // First look: most cuts end within this below the design. A ray whose material
 // is gone all the way down to it is looked at again over its whole length.
 constexpr double kFirstLook_mm = 2.0;
+// What of a profile's sweep may be missed where its axis turns.
+constexpr double kRaySlack_mm = 2e-4;
 // Cells of the grid that the rays are sorted into.
 constexpr double kCell_mm = 2.0;
 
@@ -47,12 +50,15 @@ RayDepth StartOf(const MeshIndex& solid, const DepthRay& ray, double slack) {
   return depth;
 }
 
-// Strings of the sweeps near one cell of rays, with what is needed to leave most
-// of them out at once: for each the middle of its lowest ball's travel and how
+// One part of a cutter on its way.
+using PartSweep = std::variant<StringSweep, ProfileSweep>;
+
+// Parts of the sweeps near one cell of rays, with what is needed to leave most
+// of them out at once: for each the middle of its lowest point's travel and how
 // far beside a ray's line that may lie, over all rays of the cell.
 struct Candidates {
   std::vector<std::int32_t> sweeps;
-  std::vector<StringSweep> strings;
+  std::vector<PartSweep> parts;
   std::vector<float> x, y, z, reach2;   // middles relative to `origin`
   std::vector<std::uint8_t> near;       // scratch: per candidate, for one ray
   Vector3d origin = Vector3d::Zero();
@@ -65,7 +71,23 @@ struct RayBundle {
   double top = -1e30;               // highest end of a piece, along `up`
 };
 
-void AddCandidate(const StringSweep& s, std::int32_t sweep, const RayBundle& bundle, Candidates& to) {
+void AddPart(const PartSweep& part, std::int32_t sweep, const Vector3d& middle, double reach_mm, Candidates& to) {
+  const Vector3d m = middle - to.origin;
+  const double reach = reach_mm + 1e-3;   // for single precision
+  to.sweeps.push_back(sweep);
+  to.parts.push_back(part);
+  to.x.push_back(static_cast<float>(m.x()));
+  to.y.push_back(static_cast<float>(m.y()));
+  to.z.push_back(static_cast<float>(m.z()));
+  to.reach2.push_back(static_cast<float>(reach * reach));
+}
+
+// How far a part leans from the rays at most, as a sine.
+double LeanOf(double rise, const RayBundle& bundle) {
+  return std::min(1.0, std::sqrt(std::max(0.0, 1.0 - rise * rise)) + bundle.spread);
+}
+
+void AddString(const StringSweep& s, std::int32_t sweep, const RayBundle& bundle, Candidates& to) {
   const Vector3d middle = s.a + 0.5 * s.v;
   const double half_travel = 0.5 * s.v.norm() + s.w.norm();
   const double length = s.u.norm(), r_most = std::max(s.r0, s.r0 + s.dr);
@@ -74,16 +96,25 @@ void AddCandidate(const StringSweep& s, std::int32_t sweep, const RayBundle& bun
   const double steep = rise - bundle.spread;
   double used = length;
   if (steep > 0.5) used = std::clamp((bundle.top - middle.dot(bundle.up) + half_travel + r_most) / steep, 0.0, length);
-  const double lean = std::min(1.0, std::sqrt(std::max(0.0, 1.0 - rise * rise)) + bundle.spread);
   const double r = length > 0.0 ? std::max(s.r0, s.r0 + s.dr * used / length) : s.r0;
-  const double reach = r + half_travel + lean * used + 1e-3;   // the last for single precision
-  const Vector3d m = middle - to.origin;
-  to.sweeps.push_back(sweep);
-  to.strings.push_back(s);
-  to.x.push_back(static_cast<float>(m.x()));
-  to.y.push_back(static_cast<float>(m.y()));
-  to.z.push_back(static_cast<float>(m.z()));
-  to.reach2.push_back(static_cast<float>(reach * reach));
+  AddPart(s, sweep, middle, r + half_travel + LeanOf(rise, bundle) * used, to);
+}
+
+// The same for a profile, whose heights are those of the tool: a part that begins
+// above all that a ray's piece holds is left out.
+void AddProfile(const ProfileSweep& s, std::int32_t sweep, const RayBundle& bundle, Candidates& to) {
+  const Vector3d middle = s.tip + 0.5 * s.travel, axis = (s.axis + 0.5 * s.turn).normalized();
+  const ConvexProfile& profile = *s.profile;
+  const double moved = 0.5 * (s.travel.norm() + profile.far_mm * s.turn.norm());
+  const double rise = axis.dot(bundle.up), lean = LeanOf(rise, bundle);
+  const double steep = rise - bundle.spread;
+  double used = profile.z1_mm;
+  if (steep > 0.5) {
+    // A disc at height z has its lowest point lean * r below its centre.
+    used = std::min(used, (bundle.top - middle.dot(bundle.up) + moved + profile.radius_mm * lean) / steep);
+  }
+  if (used < profile.z0_mm) return;
+  AddPart(s, sweep, middle, profile.WidestBelow(used) + moved + lean * std::max(used, 0.0), to);
 }
 
 // Marks the candidates whose string comes near enough to the ray's line.
@@ -145,6 +176,10 @@ LinePart ClipCapsule(const StringSweep& s, const Vector3d& origin, const Vector3
   }
   if (lo < hi) add(lo, hi);
   return part;
+}
+
+LinePart Clip(const ProfileSweep& s, const DepthRay& ray, double lo, double hi) {
+  return ClipLine(s, ray.p_SQ, ray.up_S, lo, hi);
 }
 
 LinePart Clip(const StringSweep& s, const DepthRay& ray, double lo, double hi) {
@@ -287,7 +322,11 @@ void RayCutter::CutCell(const std::vector<std::int32_t>& members, const std::int
     const auto& info = track_.sweeps[static_cast<std::size_t>(*s)];
     const auto& cutter = track_.tools[static_cast<std::size_t>(info.tool)].cutter;
     for (int n = 0; n < static_cast<int>(cutter.strings().size()); ++n) {
-      AddCandidate(MakeStringSweep(track_, *s, n), *s, bundle, candidates);
+      AddString(MakeStringSweep(track_, *s, n), *s, bundle, candidates);
+    }
+    for (int n = 0; n < static_cast<int>(cutter.profiles().size()); ++n) {
+      const ProfileSweep whole = MakeProfileSweep(track_, *s, n);
+      for (const ProfileSweep& span : CutIntoSpans(whole, SpansWithin(whole, kRaySlack_mm))) AddProfile(span, *s, bundle, candidates);
     }
   }
   std::vector<Removed> parts;
@@ -298,7 +337,8 @@ void RayCutter::CutCell(const std::vector<std::int32_t>& members, const std::int
     MarkNear(ray, candidates);
     for (std::size_t n = 0; n < candidates.near.size(); ++n) {
       if (!candidates.near[n]) continue;
-      const LinePart part = Clip(candidates.strings[n], ray, piece.lo, piece.hi);
+      const auto clip = [&](const auto& sweep) { return Clip(sweep, ray, piece.lo, piece.hi); };
+      const LinePart part = std::visit(clip, candidates.parts[n]);
       if (part.hi > part.lo) parts.push_back({part.lo, part.hi, candidates.sweeps[n]});
     }
     Subtract(parts, depths_[static_cast<std::size_t>(i)]);

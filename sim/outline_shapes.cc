@@ -149,6 +149,32 @@ CutterOutline FlatTipConeOutline(const OutlineDimensions& d, double angle_rad, d
   return OutlineDrawing("v").LineTo({flat, 0}).LineTo({r, std::min(full_mm, d.height_mm)}).LineTo({r, d.height_mm}).Ready(d.diameter_mm);
 }
 
+CutterOutline SevenParameterOutline(const SevenParameters& p) {
+  const double quarter = kinematics::kPi / 2, half = p.d_mm / 2;
+  Require(p.d_mm > 0 && std::isfinite(p.d_mm), "d", p.d_mm, "> 0 mm");
+  Require(p.r_mm >= 0 && std::isfinite(p.r_mm), "r", p.r_mm, "at least 0 mm");
+  Require(p.alpha_rad >= 0 && p.alpha_rad < quarter, "alpha", kinematics::DegFromRad(p.alpha_rad), "at least 0 and below 90 degrees");
+  Require(p.beta_rad > -quarter && p.alpha_rad + p.beta_rad < quarter - 1e-6, "beta", kinematics::DegFromRad(p.beta_rad),
+          "above -90 degrees and below 90 degrees less alpha");
+  const double sa = std::sin(p.alpha_rad), ca = std::cos(p.alpha_rad), sb = std::sin(p.beta_rad), cb = std::cos(p.beta_rad);
+  // The circle's centre lies r inside of both lines.
+  const double side = half * (cb - sb * sa / ca) - p.r_mm, det = ca * cb - sa * sb;
+  const Vector2d centre((p.r_mm * sb + side * ca) / det, (p.r_mm * cb + side * sa) / det);
+  const std::string place = fmt::format("{:.6g}, where the corner touches bottom and side", centre.x());
+  Require(std::abs(p.e_mm - centre.x()) <= kArcRadius_mm, "e", p.e_mm, place);
+  Require(std::abs(p.f_mm - centre.y()) <= kArcRadius_mm, "f", p.f_mm,
+          fmt::format("{:.6g}, where the corner touches bottom and side", centre.y()));
+  Vector2d low = centre + p.r_mm * Vector2d(sa, -ca);
+  const Vector2d high = centre + p.r_mm * Vector2d(cb, -sb);
+  Require(low.x() >= -kSameHeight_mm, "r", p.r_mm, "small enough for its corner to end on this side of the axis");
+  if (low.x() < kSameHeight_mm) low = Vector2d::Zero();
+  Require(p.h_mm > high.y() - kSameHeight_mm && p.h_mm > 0 && std::isfinite(p.h_mm), "h", p.h_mm,
+          fmt::format(">= {:.6g} mm, the top of the corner", high.y()));
+  const Vector2d top(high.x() + (p.h_mm - high.y()) * sb / cb, std::max(p.h_mm, high.y()));
+  Require(top.x() >= 0, "h", p.h_mm, "low enough for the side to end before the axis");
+  return OutlineDrawing("seven_parameters").LineTo(low).ArcTo(high, centre, false).LineTo(top).Ready(2 * std::max(high.x(), top.x()));
+}
+
 CutterOutline ListedOutline(const std::vector<OutlineStep>& steps) {
   CutterOutline out;
   out.shape = "outline";

@@ -26,6 +26,22 @@ CutterOutline RoundTipConeOutline(const OutlineDimensions& d, double angle_rad, 
 /// Cone with a flat tip. @param tip_flat_mm diameter of the flat, in (0, diameter).
 CutterOutline FlatTipConeOutline(const OutlineDimensions& d, double angle_rad, double tip_flat_mm);
 
+/// The cutter of seven parameters of cutter-location programs (ISO 4343 family), as
+/// `CUTTER/d,r,e,f,alpha,beta,h` gives them. Its bottom is a line from the tip end
+/// that rises by alpha, its side leans out from the axis by beta, and both touch the
+/// corner's circle of radius r about (e, f).
+struct SevenParameters {
+  double d_mm = 0;         ///< twice the r at which bottom and side would meet
+  double r_mm = 0;         ///< 0 = sharp corner
+  double e_mm = 0, f_mm = 0;
+  double alpha_rad = 0;    ///< in [0, pi/2)
+  double beta_rad = 0;     ///< in (-pi/2, pi/2), alpha + beta < pi/2
+  double h_mm = 0;         ///< height of the flutes
+};
+/// @throws std::invalid_argument naming the parameter and its bound, also where
+/// (e, f) is off the place that the other five give by more than kArcRadius_mm.
+CutterOutline SevenParameterOutline(const SevenParameters& p);
+
 /// An outline as listed: each point is joined to the one before, the first to the
 /// tip end at (0, 0), by a line or by the shorter arc about `centre`.
 struct OutlineStep {

@@ -30,9 +30,10 @@ void RefuseStrangers(const YamlMap& map, const std::string& shape) {
       {"bull_nose", {"diameter", "flute_length", "corner_radius"}},
       {"v", {"diameter", "flute_length", "angle", "tip_radius", "tip_flat"}},
       {"tapered_ball", {"diameter", "flute_length", "angle", "tip_radius"}},
+      {"seven_parameters", {"parameters"}},
       {"outline", {"outline"}}};
   const YamlKeys& allowed = own.at(shape);
-  for (const char* key : {"diameter", "flute_length", "corner_radius", "angle", "tip_radius", "tip_flat", "outline"}) {
+  for (const char* key : {"diameter", "flute_length", "corner_radius", "angle", "tip_radius", "tip_flat", "parameters", "outline"}) {
     if (std::find(allowed.begin(), allowed.end(), key) != allowed.end()) continue;
     map.Refuse({key}, fmt::format("does not go with shape {}: take it out or mend the shape", shape));
   }
@@ -54,6 +55,14 @@ CutterOutline ReadListed(const YamlValue& list) {
     steps.push_back(step);
   }
   return ListedOutline(steps);
+}
+
+CutterOutline ReadSevenParameters(const YamlValue& list) {
+  const std::vector<YamlValue> v = list.Items(7);
+  const Bound length = Bound::Within(-kMaxCutter_mm, kMaxCutter_mm, "write [d, r, e, f, alpha, beta, h] as in the CUTTER statement");
+  const Bound angle = Bound::Within(-kinematics::kPi / 2, kinematics::kPi / 2, "write the angle of the bottom, then of the side");
+  return SevenParameterOutline({v[0].Length_mm(length), v[1].Length_mm(length), v[2].Length_mm(length), v[3].Length_mm(length),
+                                v[4].Angle_rad(angle), v[5].Angle_rad(angle), v[6].Length_mm(length)});
 }
 
 CutterOutline ReadCone(const YamlMap& map, const std::string& shape, const OutlineDimensions& d) {
@@ -82,6 +91,9 @@ CutterOutline ReadOutline(const YamlMap& map, const std::string& shape) {
   try {
     if (shape == "outline") {
       return ReadListed(map.At("outline", "list the outline, [{to: [r, z]}, {to: [r, z], arc_centre: [r, z]}, ..]"));
+    }
+    if (shape == "seven_parameters") {
+      return ReadSevenParameters(map.At("parameters", "write [d, r, e, f, alpha, beta, h] as in the CUTTER statement"));
     }
     OutlineDimensions d;
     d.diameter_mm = Positive_mm(map, "diameter", "write the cutting diameter of the bit");

@@ -13,7 +13,7 @@ namespace {
 std::string Numbers(const std::map<int, CellCutter>& cutters) {
   std::string text;
   for (const auto& [number, cutter] : cutters) text += (text.empty() ? "" : ", ") + std::to_string(number);
-  return text.empty() ? "none can be computed" : text;
+  return text;
 }
 
 }  // namespace
@@ -22,19 +22,14 @@ PathAssembly::PathAssembly(const Cell& cell, const kinematics::Pose& X_SP, std::
     : cell_(cell), X_SP_(X_SP), label_(std::move(label)) {}
 
 void PathAssembly::RequireCutter(int tool, int line) const {
-  if (cell_.cutters.count(tool) > 0 || cell_.uncomputed_cutters.count(tool) > 0) return;
+  if (cell_.cutters.count(tool) > 0) return;
   throw InputError(fmt::format("{}:{}: tool = {} must be a cutter of the cell ({}): mend the number or describe the "
                                "cutter", label_, line, tool, Numbers(cell_.cutters)));
 }
 
 const CellCutter& PathAssembly::CutterOf(const PoseRow& row) const {
-  const auto found = cell_.cutters.find(row.tool);
-  if (found != cell_.cutters.end()) return found->second;
   RequireCutter(row.tool, row.line);
-  const std::string& shape = cell_.uncomputed_cutters.at(row.tool).outline.shape;
-  throw InputError(fmt::format("{}:{}: tool = {} is a cutter of shape {}, which is not computed yet: use a ball "
-                               "cutter or a v cutter with tip_radius",
-                               label_, row.line, row.tool, shape == "v" ? "v with tip_flat" : shape));
+  return cell_.cutters.at(row.tool);
 }
 
 void PathAssembly::Add(const PoseRow& row) {

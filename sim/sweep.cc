@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/line_clip.h"
+
 namespace aircut::sim {
 namespace {
 
@@ -50,41 +52,6 @@ double DistanceToParallelogram(const Vector3d& y, const Vector3d& e, const Vecto
   }
   return std::min(std::min(DistanceToSegment(y, e), DistanceToSegment(y, f)),
                   std::min(DistanceToSegment(y - e, f), DistanceToSegment(y - f, e)));
-}
-
-constexpr double kAtSurface_mm = 1e-8;
-
-// The crossing between a place outside and one inside.
-double Bisect(const StringSweep& sweep, const Vector3d& origin, const Vector3d& direction,
-              double outside, double inside) {
-  for (int step = 0; step < 60 && std::abs(outside - inside) > 1e-10; ++step) {
-    const double mid = 0.5 * (outside + inside);
-    const bool in = DistanceToSweep(sweep, origin + mid * direction).distance_mm <= 0.0;
-    (in ? inside : outside) = mid;
-  }
-  return inside;
-}
-
-// Newton from one end towards the sweep. For a fixed axis the distance is convex
-// along the line and no step passes the crossing; an axis that turns can
-// overstep by a hair, which is taken back. Returns NaN for a miss.
-double NewtonFrom(const StringSweep& sweep, const Vector3d& origin, const Vector3d& direction,
-                  double from, double to) {
-  double tau = from, before = from;
-  for (int step = 0; step < 60; ++step) {
-    const SweepDistance d = DistanceToSweep(sweep, origin + tau * direction);
-    if (d.distance_mm < -kAtSurface_mm && tau != from) {
-      return Bisect(sweep, origin, direction, before, tau);
-    }
-    if (d.distance_mm <= kAtSurface_mm) return tau;
-    const double slope = d.out.dot(direction);
-    const double next = slope != 0.0 ? tau - d.distance_mm / slope : NAN;
-    const bool onward = to > from ? next > tau && next <= to : next < tau && next >= to;
-    if (!onward) return NAN;
-    before = tau;
-    tau = next;
-  }
-  return tau;
 }
 
 }  // namespace
@@ -152,11 +119,7 @@ double DistanceLowerBound(const StringSweep& sweep, const Vector3d& p) {
 
 LinePart ClipLine(const StringSweep& sweep, const Vector3d& origin, const Vector3d& direction,
                   double tau_min, double tau_max) {
-  const double hi = NewtonFrom(sweep, origin, direction, tau_max, tau_min);
-  if (!(hi >= tau_min)) return {};
-  const double lo = NewtonFrom(sweep, origin, direction, tau_min, tau_max);
-  if (!(lo <= hi)) return {hi, hi};
-  return {lo, hi};
+  return LineClip(sweep, origin, direction).Between(tau_min, tau_max);
 }
 
 }  // namespace aircut::sim

@@ -18,7 +18,7 @@ StringSweep MakeStringSweep(const ToolTrack& track, int sweep, int string);
 /// Distance of a point from a swept string and where it is taken.
 struct SweepDistance {
   double distance_mm = 0.0;       ///< negative inside
-  Eigen::Vector3d out;            ///< unit, from the nearest ball centre to the point
+  Eigen::Vector3d out;            ///< its slope over places: unit, at kinks less
   double t = 0.0;                 ///< how far along the motion
 };
 

@@ -6,7 +6,7 @@
 #include <tbb/parallel_for.h>
 #include <tbb/task_arena.h>
 
-#include "sim/sweep.h"
+#include "sim/profile_sweep.h"
 
 namespace aircut::sim {
 namespace {
@@ -46,18 +46,36 @@ double BodyLowerBound(const ToolTrack& track, int sweep, const BodyCylinder& bod
   return DistanceToCylinder(body, y.dot(axis), (y - y.dot(axis) * axis).norm()) - moved;
 }
 
-double LowerBound(const ToolTrack& track, int sweep, ToolPart part,
-                  const std::vector<StringSweep>& strings, const Vector3d& p) {
-  double least = 1e30;
-  if (part == ToolPart::kCutting) {
-    for (const StringSweep& s : strings) least = std::min(least, DistanceLowerBound(s, p));
-    return least;
+// The parts of a cutter on one sweep.
+struct CuttingSweep {
+  std::vector<StringSweep> strings;
+  std::vector<ProfileSweep> profiles;
+};
+
+void Assign(const ToolTrack& track, int sweep, CuttingSweep& to) {
+  const Cutter& cutter = track.tools[static_cast<std::size_t>(track.sweeps[static_cast<std::size_t>(sweep)].tool)].cutter;
+  to.strings.clear();
+  to.profiles.clear();
+  for (int s = 0; s < static_cast<int>(cutter.strings().size()); ++s) to.strings.push_back(MakeStringSweep(track, sweep, s));
+  for (int p = 0; p < static_cast<int>(cutter.profiles().size()); ++p) to.profiles.push_back(MakeProfileSweep(track, sweep, p));
+}
+
+bool ComesWithin(double reach_mm, const CuttingSweep& sweep, const Vector3d& p) {
+  for (const StringSweep& s : sweep.strings) {
+    if (DistanceLowerBound(s, p) <= reach_mm) return true;
   }
+  for (const ProfileSweep& s : sweep.profiles) {
+    if (DistanceLowerBound(s, p) <= reach_mm) return true;
+  }
+  return false;
+}
+
+bool BodiesComeWithin(double reach_mm, const ToolTrack& track, int sweep, const Vector3d& p) {
   const std::size_t tool = static_cast<std::size_t>(track.sweeps[static_cast<std::size_t>(sweep)].tool);
   for (const BodyCylinder& body : track.tools[tool].bodies) {
-    least = std::min(least, BodyLowerBound(track, sweep, body, p));
+    if (BodyLowerBound(track, sweep, body, p) <= reach_mm) return true;
   }
-  return least;
+  return false;
 }
 
 struct Pair {
@@ -68,30 +86,23 @@ struct Pair {
 std::vector<Pair> PairsOf(const BinRequest& request, int first, int last) {
   const ToolTrack& track = *request.track;
   std::vector<Pair> pairs;
-  std::vector<StringSweep> strings;
+  CuttingSweep cutting;
   for (int i = first; i < last; ++i) {
     const AlignedBox3d box = SweepBox(track, i, request.part);
     if (box.isEmpty()) continue;
     const CellRange range = RangeOf(request.grid, box, request.reach_mm);
     if (range.empty()) continue;
-    strings.clear();
-    if (request.part == ToolPart::kCutting) {
-      const TrackTool& tool = track.tools[static_cast<std::size_t>(track.sweeps[static_cast<std::size_t>(i)].tool)];
-      for (int s = 0; s < static_cast<int>(tool.cutter.strings().size()); ++s) {
-        strings.push_back(MakeStringSweep(track, i, s));
-      }
-    }
+    const bool cuts = request.part == ToolPart::kCutting;
+    if (cuts) Assign(track, i, cutting);
     Vector3i at;
     for (at.z() = range.first.z(); at.z() <= range.last.z(); ++at.z()) {
       for (at.y() = range.first.y(); at.y() <= range.last.y(); ++at.y()) {
         for (at.x() = range.first.x(); at.x() <= range.last.x(); ++at.x()) {
           const std::int64_t cell = request.grid.IndexOf(at);
           if (request.wanted && !(*request.wanted)[static_cast<std::size_t>(cell)]) continue;
-          if (LowerBound(track, i, request.part, strings, request.grid.Centre(at)) >
-              request.reach_mm) {
-            continue;
-          }
-          pairs.push_back({static_cast<std::int32_t>(cell), i});
+          const Vector3d p = request.grid.Centre(at);
+          const bool near = cuts ? ComesWithin(request.reach_mm, cutting, p) : BodiesComeWithin(request.reach_mm, track, i, p);
+          if (near) pairs.push_back({static_cast<std::int32_t>(cell), i});
         }
       }
     }
@@ -143,15 +154,19 @@ AlignedBox3d SweepBox(const ToolTrack& track, int sweep, ToolPart part) {
       box.extend(Vector3d(centre - half));
       box.extend(Vector3d(centre + half));
     };
+    // Box of a disc square to the axis.
+    const Vector3d disc = (1.0 - axis.array().square()).max(0.0).sqrt();
     if (part == ToolPart::kCutting) {
       for (const BallString& s : tool.cutter.strings()) {
         add(s.z0_mm, Vector3d::Constant(s.r0_mm));
         add(s.z1_mm, Vector3d::Constant(s.r1_mm));
       }
+      for (const ConvexProfile& p : tool.cutter.profiles()) {
+        add(p.z0_mm, p.radius_mm * disc);
+        add(p.z1_mm, p.radius_mm * disc);
+      }
       continue;
     }
-    // Box of a disc square to the axis.
-    const Vector3d disc = (1.0 - axis.array().square()).max(0.0).sqrt();
     for (const BodyCylinder& b : tool.bodies) {
       add(b.z0_mm, b.radius_mm * disc);
       add(b.z1_mm, b.radius_mm * disc);

@@ -3,6 +3,7 @@
 #include <cstdint>
 
 #include "sim/brick_size.h"
+#include "sim/profile_pieces.h"
 
 namespace aircut::sim {
 
@@ -43,6 +44,16 @@ struct StringMove {
   float a[3], u[3], v[3], w[3], r0, dr;
 };
 
+/// A swept convex profile (see sim/profile_sweep.h), relative to the first voxel
+/// centre: tip end a + t v, axis q + t w. Its pieces stay the caller's. `spans`
+/// equal parts of time are searched one by one.
+struct ProfileMove {
+  float a[3], v[3], q[3], w[3];
+  const ProfileLine<float>* lines;
+  const ProfileArc<float>* arcs;
+  std::int32_t line_count, arc_count, spans;
+};
+
 /// Which sweep runs, and the chunks it may change (bit c = chunk c).
 struct KernelCall {
   std::int32_t event;
@@ -55,6 +66,9 @@ struct KernelResult {
   std::uint32_t run = 0;        ///< chunks that were near enough to be run
 };
 
+/// The search over a profile's sweep ends within this of the least distance [mm].
+inline constexpr float kProfileGap_mm = 1e-4f;
+
 /// distance = max(distance, -cutter distance) for every voxel that the sweep can
 /// change. Values are the same to the last bit for every instruction set: no
 /// fused operations, no approximate roots.
@@ -63,6 +77,8 @@ struct SweepKernels {
                        const KernelCall& call);
   KernelResult (*string)(BrickWork& work, const VoxelOffsets& at, const StringMove& move,
                          const KernelCall& call);
+  KernelResult (*profile)(BrickWork& work, const VoxelOffsets& at, const ProfileMove& move,
+                          const KernelCall& call);
   /// Chunks that still hold a distance below `at.kept`; the others are air for good.
   std::uint32_t (*open)(const BrickWork& work, const VoxelOffsets& at);
   const char* instruction_set;

@@ -58,9 +58,10 @@ std::vector<BrickFill> Classify(const MeshIndex& solid, const Lattice& lattice,
 }
 
 // A tool that draws back along its own axis stays in the space it has just
-// filled, whatever its outline (as long as that widens upwards, as all do).
+// filled, as long as its outline widens upwards.
 bool WithdrawsAlongAxis(const ToolTrack& track, std::size_t i) {
   if (i == 0 || track.sweeps[i - 1].swap) return false;   // nothing filled that space before
+  if (!track.tools[static_cast<std::size_t>(track.sweeps[i].tool)].cutter.widens_upwards()) return false;
   const Vector3d travel = track.p_ST[i + 1] - track.p_ST[i];
   const double climb = travel.dot(track.axis_S[i]);
   const bool fixed_axis = (track.axis_S[i + 1] - track.axis_S[i]).norm() < 1e-6;
@@ -236,7 +237,7 @@ void GridCutter::Total() {
     if (c.bite_bound_mm > 0.0f) {
       const Cutter& cutter = track_.tools[static_cast<std::size_t>(track_.sweeps[i].tool)].cutter;
       c.bite_bound_mm = static_cast<float>(
-          BiteBound(options_.voxel_mm, cutter.strings().front().r0_mm, c.bite_mm));
+          BiteBound(options_.voxel_mm, cutter.nose_radius_mm(), c.bite_mm));
     }
     if (!c.cuts() && WithdrawsAlongAxis(track_, i)) c.bite_mm = c.bite_bound_mm = 0.0f;
     contact.bite_bound_mm = std::max(contact.bite_bound_mm, static_cast<double>(c.bite_bound_mm));

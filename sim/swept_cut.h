@@ -45,8 +45,10 @@ double CutMemory(const MeshIndex& solid_S, const ToolTrack& track, const CutOpti
 /// order. Bit-equal for any number of threads, and whether it begins at the start
 /// or goes on from a state that an earlier cut kept.
 /// Balls and ball strings with a fixed axis in closed form: voxel values within
-/// 2e-5 mm; an axis that turns by up to 0.5 degrees a sweep within 1e-3 mm; to
-/// both comes int16 rounding. The surface between voxels is within 0.1 voxel
+/// 2e-5 mm; an axis that turns by up to 0.5 degrees a sweep within 1e-3 mm. Other
+/// profiles within 1.5e-4 mm, with a turning axis 2.5e-3 mm; deeper in the cutter
+/// than distances are kept, and in a union of profiles, less is found, never of the
+/// wrong sign. To all comes int16 rounding. The surface between voxels is within 0.1 voxel
 /// where smooth, 1 voxel at creases.
 /// @param solid_S starting material, closed mesh in S.
 /// @throws std::invalid_argument for sizes that do not agree or a voxel that

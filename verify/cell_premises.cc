@@ -52,11 +52,9 @@ PremiseSource FrameFit(const sim::Cell& cell) {
 PremiseSource ToolMeasured(const sim::Cell& cell) {
   PremiseSource source{"tool-measured", false, "", "", ""};
   std::vector<std::string> measured, open;
-  for (const auto* cutters : {&cell.cutters, &cell.uncomputed_cutters}) {
-    for (const auto& [number, cutter] : *cutters) {
-      const bool both = cutter.measured && cutter.measured_diameter_mm.has_value();
-      (both ? measured : open).push_back(std::to_string(number));
-    }
+  for (const auto& [number, cutter] : cell.cutters) {
+    const bool both = cutter.measured && cutter.measured_diameter_mm.has_value();
+    (both ? measured : open).push_back(std::to_string(number));
   }
   source.second = open.empty() && !measured.empty();
   source.has = measured.empty() ? "no cutter has both its stick-out and its diameter measured"
@@ -70,9 +68,7 @@ PremiseSource ToolMeasured(const sim::Cell& cell) {
 
 std::vector<int> AllCutters(const sim::Cell& cell) {
   std::vector<int> numbers;
-  for (const auto* cutters : {&cell.cutters, &cell.uncomputed_cutters}) {
-    for (const auto& [number, cutter] : *cutters) numbers.push_back(number);
-  }
+  for (const auto& [number, cutter] : cell.cutters) numbers.push_back(number);
   return numbers;
 }
 

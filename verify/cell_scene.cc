@@ -49,41 +49,10 @@ std::vector<Eigen::Vector2d> ProfileOf(const sim::CutterOutline& outline) {
   return profile;
 }
 
-// Balls strung along the axis, and the straight part above them.
-std::vector<sim::Mesh> EnvelopeOf(const sim::Cutter& envelope) {
-  constexpr int kBalls = 24;
-  std::vector<sim::Mesh> meshes;
-  double top_mm = 0;
-  for (const sim::BallString& string : envelope.strings()) {
-    for (int i = 0; i <= kBalls; ++i) {
-      const double t = static_cast<double>(i) / kBalls;
-      const Eigen::Vector3d p(0, 0, string.z0_mm + t * (string.z1_mm - string.z0_mm));
-      const double r_mm = string.r0_mm + t * (string.r1_mm - string.r0_mm);
-      if (r_mm > 0) meshes.push_back(SurfaceOf(sim::CapsuleShape{p, p, r_mm}));
-      top_mm = std::max(top_mm, p.z());
-    }
-  }
-  if (envelope.flute_length_mm() > top_mm) {
-    meshes.push_back(SurfaceOf(AlongAxis(top_mm, envelope.flute_length_mm(), envelope.radius_mm())));
-  }
-  return meshes;
-}
-
-std::vector<sim::Mesh> FlutesOf(const sim::CellCutter& cutter) {
-  const std::vector<Eigen::Vector2d> profile = ProfileOf(cutter.outline);
-  if (profile.size() >= 2) return {RevolvedSurface(profile)};
-  return EnvelopeOf(cutter.cutter);
-}
-
-double FluteLength_mm(const sim::CellCutter& cutter) {
-  return cutter.outline.pieces.empty() ? cutter.cutter.flute_length_mm() : cutter.outline.height_mm;
-}
-
 void AddCutter(const sim::CellCutter& cutter, const Pose& X_WT, std::vector<DrawnBody>& bodies) {
-  for (const sim::Mesh& mesh : FlutesOf(cutter)) {
-    bodies.push_back({BodyKind::kCutter, "", 0, sim::Transformed(mesh, X_WT)});
-  }
-  const double flutes_mm = FluteLength_mm(cutter);
+  const sim::Mesh flutes = RevolvedSurface(ProfileOf(cutter.cutter.outline()));
+  bodies.push_back({BodyKind::kCutter, "", 0, sim::Transformed(flutes, X_WT)});
+  const double flutes_mm = cutter.cutter.flute_length_mm();
   if (cutter.stick_out_mm > flutes_mm) {
     bodies.push_back(Placed(BodyKind::kHolder, AlongAxis(flutes_mm, cutter.stick_out_mm, 0.5 * cutter.shank_diameter_mm),
                             X_WT));

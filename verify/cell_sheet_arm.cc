@@ -114,10 +114,8 @@ Eigen::Vector3d TipInFlange(const sim::Cell& cell, const sim::CellCutter& cutter
 
 std::string TipRows(const sim::Cell& cell) {
   std::string text;
-  for (const auto* cutters : {&cell.cutters, &cell.uncomputed_cutters}) {
-    for (const auto& [number, cutter] : *cutters) {
-      text += ReachRow(fmt::format("tip of cutter {}", number), FindReach(cell, TipInFlange(cell, cutter)));
-    }
+  for (const auto& [number, cutter] : cell.cutters) {
+    text += ReachRow(fmt::format("tip of cutter {}", number), FindReach(cell, TipInFlange(cell, cutter)));
   }
   return text;
 }
@@ -169,11 +167,8 @@ std::string FrameSection(const sim::Cell& cell) {
   if (cell.arm && !cell.arm->externals().empty()) text += "  with the external axes at model value 0\n";
   text += SheetRow("base B in world W", GivenPose(cell.X_WB));
   text += SheetRow("nose H in flange F", GivenPose(cell.X_FH));
-  for (const auto* cutters : {&cell.cutters, &cell.uncomputed_cutters}) {
-    for (const auto& [number, cutter] : *cutters) {
-      text += SheetRow(fmt::format("tip T{} in nose H", number),
-                       GivenTriple({0, 0, -cutter.stick_out_mm}) + " mm, not turned");
-    }
+  for (const auto& [number, cutter] : cell.cutters) {
+    text += SheetRow(fmt::format("tip T{} in nose H", number), GivenTriple({0, 0, -cutter.stick_out_mm}) + " mm, not turned");
   }
   text += SheetRow("workpiece S in world W", GivenPose(cell.X_WS));
   const kinematics::Pose X_BS = cell.X_WB.inverse() * cell.X_WS;

@@ -30,21 +30,15 @@ std::string ConeText(const sim::CutterOutline& outline) {
 }
 
 std::string ShapeText(const sim::CellCutter& cutter) {
-  std::string shape = cutter.outline.shape;
-  if (shape.empty()) shape = cutter.cutter.shape() == sim::CutterShape::kBall ? "ball" : "v";
+  std::string shape = cutter.cutter.outline().shape;
   for (char& letter : shape) letter = letter == '_' ? ' ' : letter;
-  shape += ConeText(cutter.outline);
-  const double diameter_mm = cutter.outline.pieces.empty() ? 2 * cutter.cutter.radius_mm() : cutter.outline.diameter_mm;
-  return fmt::format("{}, {} across, {}, {}-hand", shape, GivenMm(diameter_mm), Plural(cutter.flutes, "flute"),
+  shape += ConeText(cutter.cutter.outline());
+  return fmt::format("{}, {} across, {}, {}-hand", shape, GivenMm(2 * cutter.cutter.radius_mm()), Plural(cutter.flutes, "flute"),
                      cutter.right_handed ? "right" : "left");
 }
 
-double FluteLength_mm(const sim::CellCutter& cutter) {
-  return cutter.outline.pieces.empty() ? cutter.cutter.flute_length_mm() : cutter.outline.height_mm;
-}
-
 std::string StickOutText(const sim::CellCutter& cutter) {
-  const double flutes_mm = FluteLength_mm(cutter);
+  const double flutes_mm = cutter.cutter.flute_length_mm();
   std::string text = fmt::format("{}: flutes {}", GivenMm(cutter.stick_out_mm), GivenMm(flutes_mm));
   if (cutter.stick_out_mm > flutes_mm) {
     text += fmt::format(" + shank {}, {} thick", GivenMm(cutter.stick_out_mm - flutes_mm),
@@ -162,10 +156,6 @@ std::string HousingText(const sim::Cell& cell) {
 std::string CutterSections(const sim::Cell& cell) {
   std::string text;
   for (const auto& [number, cutter] : cell.cutters) text += (text.empty() ? "" : "\n") + CutterSection(cell, cutter);
-  for (const auto& [number, cutter] : cell.uncomputed_cutters) {
-    text += (text.empty() ? "" : "\n") + CutterSection(cell, cutter);
-    text += SheetRow("note", "its cut is not computed yet: a job that uses it is refused");
-  }
   return text.empty() ? "Cutters\n  none\n" : text;
 }
 

@@ -51,11 +51,8 @@ std::vector<int> CuttersUsed(const sim::Job& job) {
 }
 
 const sim::CellCutter* FindCutter(const sim::Cell& cell, int number) {
-  for (const auto* cutters : {&cell.cutters, &cell.uncomputed_cutters}) {
-    const auto found = cutters->find(number);
-    if (found != cutters->end()) return &found->second;
-  }
-  return nullptr;
+  const auto found = cell.cutters.find(number);
+  return found != cell.cutters.end() ? &found->second : nullptr;
 }
 
 std::vector<Eigen::Vector3d> WorkPlaces(const CheckInputs& in) {

@@ -288,18 +288,12 @@ CheckResult FluteResult(const CheckInputs& in, int tool_index) {
   const sim::TrackTool& tool = in.run.track.tools[tool_index];
   const Engagement e = DeepestOf(in.run, tool_index);
   const double flute_mm = tool.cutter.flute_length_mm();
-  const double exact_mm = tool.cutter.exact_height_mm();
   // Removed points are voxel centres: the true highest one is less than a voxel off.
   const double bound_mm = in.run.cut.contact.voxel_mm;
   CheckResult r = Measured({e.any_nan ? std::nan("") : e.axial_mm, bound_mm, flute_mm,
                             Sense::kAtMost, "mm"});
   r.where = Lines(in.run.track.sweeps[e.sweep].line, in.run.track.sweeps[e.sweep].line);
-  if (r.result == Result::kPass && !(e.axial_mm + bound_mm <= exact_mm)) {
-    r.result = Result::kUnproven;
-    r.why = fmt::format("Cutter {} cuts {} up its side; its shape is modelled only up to {}.",
-                        tool.number, Millimetres(e.axial_mm), Millimetres(exact_mm));
-    r.needs = {"shallower passes"};
-  } else if (r.result == Result::kFail) {
+  if (r.result == Result::kFail) {
     Finding f = FindingOf({e.sweep, e.sweep, e.sweep}, in.run, e.axial_mm);
     f.limit = flute_mm;
     f.text = fmt::format("Cutter {} would cut {} up its side, its flutes end at {}, {}.",

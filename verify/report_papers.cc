@@ -72,7 +72,8 @@ std::string CuttersText(const ReportContext& context) {
     const auto found = context.job.cell.cutters.find(tool.number);
     if (found == context.job.cell.cutters.end()) continue;
     const sim::CellCutter& cutter = found->second;
-    const char* shape = cutter.cutter.shape() == sim::CutterShape::kBall ? "ball" : "V";
+    std::string shape = cutter.cutter.outline().shape;
+    std::replace(shape.begin(), shape.end(), '_', ' ');
     text += fmt::format("{}cutter {}: {}, diameter {}\u00a0mm, stick-out {}\u00a0mm ({})",
                         text.empty() ? "" : "; ", cutter.number, shape, Plain(2 * cutter.cutter.radius_mm()),
                         Plain(cutter.measured ? cutter.measured_stick_out_mm : cutter.stick_out_mm),

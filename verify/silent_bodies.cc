@@ -23,11 +23,8 @@ bool HasTrack(const sim::Cell& cell) {
 }
 
 const sim::CellCutter* Cutter(const sim::Cell& cell, int number) {
-  for (const auto* cutters : {&cell.cutters, &cell.uncomputed_cutters}) {
-    const auto found = cutters->find(number);
-    if (found != cutters->end()) return &found->second;
-  }
-  return nullptr;
+  const auto found = cell.cutters.find(number);
+  return found != cell.cutters.end() ? &found->second : nullptr;
 }
 
 bool HolderIsSaid(const sim::CellCutter* cutter) {

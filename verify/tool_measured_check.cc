@@ -1,9 +1,12 @@
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <stdexcept>
 
 #include <fmt/format.h>
 
 #include "kinematics/units.h"
+#include "sim/outline_shapes.h"
 #include "verify/checks.h"
 #include "verify/words.h"
 
@@ -34,8 +37,7 @@ struct Book {
 };
 
 double DiameterOf(const sim::CellCutter& cutter) {
-  return cutter.outline.diameter_mm > 0.0 ? cutter.outline.diameter_mm
-                                          : 2.0 * cutter.cutter.radius_mm();
+  return 2.0 * cutter.cutter.radius_mm();
 }
 
 void LookAtLength(const sim::CellCutter& cutter, Book* book) {
@@ -76,21 +78,71 @@ int ToolAt(const sim::Job& job, const PathEvent& event) {
   return job.path[static_cast<std::size_t>(std::clamp(event.before, 0, last))].tool;
 }
 
+// Radius where bottom and side meet; of cylinders only.
+std::optional<double> CornerOf(const sim::CellCutter& cutter) {
+  const std::string& shape = cutter.cutter.outline().shape;
+  if (shape == "flat") return 0.0;
+  if (shape == "ball" || shape == "bull_nose") return cutter.cutter.nose_radius_mm();
+  return std::nullopt;
+}
+
+std::string ShapeWords(const sim::CellCutter& cutter) {
+  std::string words = cutter.cutter.outline().shape;
+  std::replace(words.begin(), words.end(), '_', ' ');
+  return words;
+}
+
+// How far apart two outlines lie at most, at the corners and middles of the one's
+// pieces, up to where both have flutes.
+double OutlinesApart_mm(const sim::CutterOutline& stated, const sim::Cutter& cutter) {
+  double apart = 0.0;
+  for (const sim::OutlinePiece& piece : stated.pieces) {
+    for (const double part : {0.0, 0.25, 0.5, 0.75, 1.0}) {
+      Eigen::Vector2d p = piece.from + part * (piece.to - piece.from);
+      if (piece.arc) p = piece.centre + (p - piece.centre).normalized() * (piece.to - piece.centre).norm();
+      if (p.y() > cutter.flute_length_mm()) continue;
+      apart = std::max(apart, std::abs(cutter.SignedDistance({p.x(), 0.0, p.y()})));
+    }
+  }
+  return apart;
+}
+
+// The outline that a statement of all seven parameters describes, if they fit together.
+std::optional<sim::CutterOutline> StatedOutline(const PathEvent& event) {
+  const auto& s = event.shape;
+  if (!(s[6] > 0.0)) return std::nullopt;   // the short forms do not say the height
+  try {
+    return sim::SevenParameterOutline({s[0], s[1], s[2], s[3], s[4], s[5], s[6]});
+  } catch (const std::invalid_argument&) {
+    return std::nullopt;
+  }
+}
+
 void LookAtStatedShape(const PathEvent& event, const sim::CellCutter& cutter, Book* book) {
-  const double typed_mm = DiameterOf(cutter);
-  book->seen.push_back(
-      {0.5 * std::abs(event.shape[0] - typed_mm), event.line,
-       fmt::format("The path was made for a cutter of {}, cutter {} of the cell is {} thick",
-                   Millimetres(event.shape[0]), cutter.number, Millimetres(typed_mm)),
-       "the path was made for another bit"});
-  if (cutter.cutter.shape() != sim::CutterShape::kBall) return;
+  const std::string cause = "the path was made for another bit";
+  const auto stated = StatedOutline(event);
+  const bool leans = stated && event.shape[5] != 0.0;   // d is no diameter then
+  if (!leans) {
+    const double typed_mm = DiameterOf(cutter);
+    book->seen.push_back({0.5 * std::abs(event.shape[0] - typed_mm), event.line,
+                          fmt::format("The path was made for a cutter of {}, cutter {} of the cell is {} thick",
+                                      Millimetres(event.shape[0]), cutter.number, Millimetres(typed_mm)), cause});
+  }
+  if (stated) {
+    const double apart_mm = OutlinesApart_mm(*stated, cutter.cutter);
+    book->seen.push_back({apart_mm, event.line,
+                          fmt::format("The outline that the path was made for lies up to {} off that of cutter {} of the cell",
+                                      Millimetres(apart_mm), cutter.number), cause});
+    return;
+  }
+  const std::optional<double> typed_corner_mm = CornerOf(cutter);
+  if (!typed_corner_mm) return;   // a short statement does not speak of cones
   const double corner_mm = event.shape[1];
   book->seen.push_back(
-      {std::abs(corner_mm - 0.5 * typed_mm), event.line,
-       fmt::format("The path was made for a cutter with a corner of {}, cutter {} of the cell is a "
-                   "ball of {} radius", Millimetres(corner_mm), cutter.number,
-                   Millimetres(0.5 * typed_mm)),
-       "the path was made for another bit"});
+      {std::abs(corner_mm - *typed_corner_mm), event.line,
+       fmt::format("The path was made for a cutter with a corner of {}, cutter {} of the cell is a {} with one of {}",
+                   Millimetres(corner_mm), cutter.number, ShapeWords(cutter), Millimetres(*typed_corner_mm)),
+       cause});
 }
 
 void LookAtStatedLength(const PathEvent& event, const sim::CellCutter& cutter, Book* book) {

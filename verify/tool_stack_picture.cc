@@ -90,14 +90,6 @@ class UprightDrawing {
   double left_px_;
 };
 
-double FluteLength_mm(const sim::CellCutter& cutter) {
-  return cutter.outline.pieces.empty() ? cutter.cutter.flute_length_mm() : cutter.outline.height_mm;
-}
-
-double CuttingRadius_mm(const sim::CellCutter& cutter) {
-  return cutter.outline.pieces.empty() ? cutter.cutter.radius_mm() : 0.5 * cutter.outline.diameter_mm;
-}
-
 // How far the flange centre stands beside the spindle axis, below the stack.
 void DrawOffset(const UprightDrawing& drawing, const Eigen::Vector3d& p_HF, DrawingSheet& sheet) {
   const double beside_mm = p_HF.head<2>().norm();
@@ -111,7 +103,7 @@ void DrawOffset(const UprightDrawing& drawing, const Eigen::Vector3d& p_HF, Draw
 }
 
 void DrawDiameters(const UprightDrawing& drawing, const sim::CellCutter& cutter) {
-  const double flutes_mm = FluteLength_mm(cutter), radius_mm = CuttingRadius_mm(cutter);
+  const double flutes_mm = cutter.cutter.flute_length_mm(), radius_mm = cutter.cutter.radius_mm();
   double y = drawing.Diameter(0.7 * flutes_mm - cutter.stick_out_mm, radius_mm, 1e9);
   if (cutter.stick_out_mm > flutes_mm) {
     y = drawing.Diameter(0.5 * (flutes_mm - cutter.stick_out_mm), 0.5 * cutter.shank_diameter_mm, y);
@@ -152,7 +144,7 @@ double DrawCutterInHolder(const sim::Cell& cell, const sim::CellCutter& cutter, 
     if (body.kind == BodyKind::kCutter || body.kind == BodyKind::kHolder) bodies.push_back(std::move(body));
   }
   const UprightDrawing drawing(std::move(bodies), Eigen::Vector3d::UnitX(), {Eigen::Vector3d::Zero()}, frame, sheet);
-  const double left = drawing.left_px(), tip_mm = -cutter.stick_out_mm, flutes_mm = FluteLength_mm(cutter);
+  const double left = drawing.left_px(), tip_mm = -cutter.stick_out_mm, flutes_mm = cutter.cutter.flute_length_mm();
   drawing.Length(tip_mm, tip_mm + flutes_mm, left + 100);
   drawing.Length(tip_mm + flutes_mm, 0, left + 100);
   drawing.Length(tip_mm, 0, left + 34);
@@ -167,11 +159,7 @@ double DrawCutterInHolder(const sim::Cell& cell, const sim::CellCutter& cutter, 
 
 std::vector<const sim::CellCutter*> CuttersOf(const sim::Cell& cell) {
   std::vector<const sim::CellCutter*> cutters;
-  for (const auto* map : {&cell.cutters, &cell.uncomputed_cutters}) {
-    for (const auto& [number, cutter] : *map) cutters.push_back(&cutter);
-  }
-  std::sort(cutters.begin(), cutters.end(),
-            [](const sim::CellCutter* a, const sim::CellCutter* b) { return a->number < b->number; });
+  for (const auto& [number, cutter] : cell.cutters) cutters.push_back(&cutter);
   return cutters;
 }
 

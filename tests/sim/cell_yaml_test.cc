@@ -304,13 +304,13 @@ TEST(CellYamlTest, WhatIsSaidOfTheSurroundingsIsKept) {
 }
 
 TEST(CellYamlTest, CellAloneListsItsFilesAndKeys) {
-  const LoadedCellFile loaded = Load(TinyJob());
+  const LoadedCellFile loaded = Load(TinyJob().Change("tiny.cell.yaml", "{shape: ball,", "{shape: ball, modulus_gpa: 600,"));
   EXPECT_EQ(loaded.cell.name, "test bench (invented)");
   ASSERT_EQ(loaded.inputs.size(), 2u);
   EXPECT_EQ(loaded.inputs[0].role, "cell");
   EXPECT_EQ(loaded.inputs[0].file, kCell);
   EXPECT_EQ(loaded.inputs[1].file, "touched.csv");
-  EXPECT_THAT(Unused(loaded), testing::ElementsAre("cutters.2"));
+  EXPECT_THAT(Unused(loaded), testing::ElementsAre("cutters.1.modulus_gpa"));
   EXPECT_EQ(loaded.cell.touched_lines, (std::vector<int>{2, 3, 4, 5, 6, 7}));
 }
 

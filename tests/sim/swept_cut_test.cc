@@ -7,6 +7,7 @@
 #include <gtest/gtest.h>
 
 #include "sim/input_error.h"
+#include "sim/outline_shapes.h"
 #include "tests/support/ball_finishing.h"
 #include "tests/support/simple_tracks.h"
 
@@ -82,7 +83,6 @@ TEST(SweptCutTest, VGrooveRemovesTheVolumesOfMat04) {
   const double expected[2] = {867.020643, 484.220430};
   for (int n = 0; n < 2; ++n) {
     const Cutter v = Cutter::V(angle[n], 0.0, 20.0, 25.0);
-    ASSERT_GE(v.exact_height_mm(), 4.0);
     const ToolTrack track = UprightTrack(v, {{-25, 0.03, -4}, {25, 0.03, -4}});
     const double area = 2 * 50.0 * 4.0 / std::cos(angle[n] / 2.0) + 60.0;
     EXPECT_NEAR(Cut(block, track, 0.2).removed_mm3, expected[n], VolumeBound(area, 0.2)) << angle[n];
@@ -91,12 +91,13 @@ TEST(SweptCutTest, VGrooveRemovesTheVolumesOfMat04) {
 
 // MAT-13 (OpenVDB TestLevelSetTubes: pi l r^2 + 4 pi r^3 / 3 within 1 % at voxel
 // 0.1): a ball of radius 4.3 from (15.8, 13.2, 16.7) to (4.3, 7.9, -4.8), all of
-// it inside the block. Only the lowest ball: the flutes are as short as they can be.
+// it inside the block: an outline that closes to a sphere.
 TEST(SweptCutTest, SweptBallIsTheCapsuleOfMat13) {
   const Vector3d from(15.8, 13.2, 16.7), to(4.3, 7.9, -4.8);
   const auto block = std::make_shared<const MeshIndex>(BoxMesh({-3, 0, -12}, {24, 22, 24}));
   const Vector3d lift(0, 0, -4.3);
-  const ToolTrack track = UprightTrack(Cutter::Ball(8.6, 8.6), {from + lift, to + lift});
+  const Cutter sphere = Cutter::Of(ListedOutline({{{4.3, 4.3}, Eigen::Vector2d(0, 4.3)}, {{0, 8.6}, Eigen::Vector2d(0, 4.3)}}));
+  const ToolTrack track = UprightTrack(sphere, {from + lift, to + lift});
   EXPECT_NEAR(Cut(block, track, 0.1).removed_mm3, 1782.4368, 0.01 * 1782.4368);
 }
 

@@ -27,6 +27,24 @@ inline ToolTrack BallFinishing(int rows) {
   return track;
 }
 
+/// The same way with another cutter.
+inline ToolTrack Finishing(const Cutter& cutter, int rows) {
+  ToolTrack track = BallFinishing(rows);
+  track.tools[0].cutter = cutter;
+  return track;
+}
+
+/// The same in five axes: the axis leans by up to 16 degrees and turns by up to 0.4
+/// degrees a sweep.
+inline ToolTrack LeaningFinishing(const Cutter& cutter, int rows) {
+  ToolTrack track = Finishing(cutter, rows);
+  for (std::size_t i = 0; i < track.p_ST.size(); ++i) {
+    const Eigen::Vector3d& p = track.p_ST[i];
+    track.axis_S[i] = Eigen::Vector3d(0.2 * std::sin(p.x() / 15.0), 0.2 * std::cos(p.y() / 20.0), 1.0).normalized();
+  }
+  return track;
+}
+
 inline std::shared_ptr<const MeshIndex> FinishingBlock() {
   return std::make_shared<const MeshIndex>(BoxMesh({0.0, 0.0, -40.0}, {200.0, 200.0, 0.0}));
 }

@@ -67,8 +67,8 @@ TEST(CellPremisesTest, EachCutterNeedsBothMeasures) {
   EXPECT_FALSE(Premise(cell, "tool-measured").second) << "diameter is typed";
   cell.cutters.at(1).measured_diameter_mm = 5.99;
   EXPECT_TRUE(Premise(cell, "tool-measured").second);
-  cell.uncomputed_cutters.emplace(7, cell.cutters.at(1));
-  cell.uncomputed_cutters.at(7).measured = false;
+  cell.cutters.emplace(7, cell.cutters.at(1));
+  cell.cutters.at(7).measured = false;
   EXPECT_FALSE(Premise(cell, "tool-measured").second);
   EXPECT_THAT(Premise(cell, "tool-measured").key, HasSubstr("cutters.7"));
 }

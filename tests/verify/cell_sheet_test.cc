@@ -120,26 +120,21 @@ TEST(CellSheetTest, UnusedKeysAssumedValuesAndFilesAreListed) {
   EXPECT_THAT(sheet, Not(HasSubstr("nothing\n")));
 }
 
-// A cutter whose cut is not computed is on the sheet all the same, with a note.
-TEST(CellSheetTest, CutterThatCannotBeCutWithIsTold) {
+// A second cutter of another shape has its own section.
+TEST(CellSheetTest, EveryCutterIsTold) {
   sim::LoadedCellFile loaded = BareCell();
-  sim::CellCutter flat = loaded.cell.cutters.at(1);
-  flat.number = 2;
-  flat.outline.shape = "bull_nose";
-  flat.outline.diameter_mm = 12;
-  flat.outline.height_mm = 25;
-  flat.outline.pieces.resize(1);
-  loaded.cell.uncomputed_cutters.emplace(2, flat);
-  const std::string sheet = CellSheet(loaded);
-  EXPECT_THAT(sheet, HasSubstr("Cutter 2: bull nose, 12 mm across"));
-  EXPECT_THAT(sheet, HasSubstr("a job that uses it is refused"));
+  sim::CellCutter bull = loaded.cell.cutters.at(1);
+  bull.number = 2;
+  bull.cutter = sim::Cutter::Of(sim::BullNoseOutline({12, 25}, 2));
+  loaded.cell.cutters.emplace(2, bull);
+  EXPECT_THAT(CellSheet(loaded), HasSubstr("Cutter 2: bull nose, 12 mm across"));
 }
 
 // Oracle: the cone is drawn from the angle and tip that must be read back.
 TEST(CellSheetTest, ConesAreToldByAngleAndTip) {
   sim::LoadedCellFile loaded = BareCell();
   const auto told = [&](const sim::CutterOutline& outline) {
-    loaded.cell.cutters.at(1).outline = outline;
+    loaded.cell.cutters.at(1).cutter = sim::Cutter::Of(outline);
     return CellSheet(loaded);
   };
   EXPECT_THAT(told(sim::RoundTipConeOutline({12, 22}, 60 * kDegree, 0.1)), HasSubstr("v of 60°, tip radius 0.1 mm, 12 mm"));

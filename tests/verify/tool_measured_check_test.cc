@@ -1,3 +1,4 @@
+#include <cmath>
 #include <limits>
 
 #include <gmock/gmock.h>
@@ -102,7 +103,34 @@ TEST(ToolMeasuredCheckTest, PathMadeForAnotherCutterFailsWithItsLine) {
   made.job.events[0].shape = {6.0, 0.0, 3.0, 0, 0, 0, 22.0};   // flat, the cell has a ball
   r = Check(made, CheckToolMeasured);
   ASSERT_EQ(r.result, Result::kFail);
-  EXPECT_THAT(r.findings.at(0).text, HasSubstr("corner"));
+  // The sharp corner at (3, 0) lies 3 sqrt(2) from the ball's centre.
+  EXPECT_THAT(r.findings.at(0).text, HasSubstr("lies up to 1.24 mm off"));
+  made.job.events[0].shape = {6.0, 0.0, 3.0, 0, 0, 0, 0};   // the same without the height
+  r = Check(made, CheckToolMeasured);
+  ASSERT_EQ(r.result, Result::kFail);
+  EXPECT_THAT(r.findings.at(0).text, HasSubstr("with a corner of 0.00 mm"));
+}
+
+// A cone is seen from the seven parameters: the right one passes, another angle
+// fails; a statement of the diameter alone does not speak of cones.
+TEST(ToolMeasuredCheckTest, StatedOutlinesOfConesAreHeldAgainstTheCells) {
+  MadeRun made = MakeRun();
+  sim::CellCutter& v = Cutter(&made);
+  const double half = std::acos(-1.0) / 6, tip = 0.5, flank_r = tip * std::cos(half), flank_z = tip - tip * std::sin(half);
+  const double d_mm = 2 * (flank_r + (8.0 - flank_z) * std::tan(half));
+  v.cutter = sim::Cutter::V(2 * half, tip, d_mm, 8.0);
+  v.measured_diameter_mm = d_mm;
+  PathEvent event = Event(PathEventKind::kCutterShape, 4, 0);
+  event.shape = {d_mm, 0, d_mm / 2, 0, 0, 0, 0};
+  made.job.events = {event};
+  EXPECT_EQ(Check(made, CheckToolMeasured).result, Result::kPass);
+  // Bottom and flank would meet tip tan((90 - 30) / 2 degrees) from the axis.
+  made.job.events[0].shape = {2 * tip * std::tan(half), tip, 0, tip, 0, half, 8.0};
+  EXPECT_EQ(Check(made, CheckToolMeasured).result, Result::kPass);
+  made.job.events[0].shape = {2 * tip * std::tan(std::acos(-1.0) / 8), tip, 0, tip, 0, std::acos(-1.0) / 4, 8.0};
+  const CheckResult r = Check(made, CheckToolMeasured);
+  ASSERT_EQ(r.result, Result::kFail);
+  EXPECT_THAT(r.findings.at(0).text, HasSubstr("outline that the path was made for"));
 }
 
 TEST(ToolMeasuredCheckTest, LengthThatThePathStatesIsHeldAgainstTheStickOut) {
