@@ -21,7 +21,7 @@ constexpr double kBelow_mm = 40.0;
 constexpr double kAbove_mm = 120.0;
 // First look: most cuts end within this below the design. A ray whose material
 // is gone all the way down to it is looked at again over its whole length.
-constexpr double kFirstLook_mm = 2.0;
+constexpr double kFirstLook_mm = kHollowsBelow_mm;
 // What of a profile's sweep may be missed where its axis turns.
 constexpr double kRaySlack_mm = 2e-4;
 // Cells of the grid that the rays are sorted into.
@@ -214,11 +214,18 @@ void Subtract(std::vector<Removed>& parts, RayDepth& depth) {
   constexpr double kJoined_mm = 1e-7;   // slivers thinner than this are rounding
   depth.touched = true;
   double top = depth.stock_top_mm;
-  for (const Removed& part : parts) {
-    if (part.hi < top - kJoined_mm) break;   // material stands between
-    if (part.lo >= top) continue;
-    top = part.lo;
-    depth.sweep = part.sweep;
+  auto part = parts.begin();
+  for (; part != parts.end() && part->hi >= top - kJoined_mm; ++part) {
+    if (part->lo >= top) continue;
+    top = part->lo;
+    depth.sweep = part->sweep;
+  }
+  depth.hollow.reset();
+  for (; part != parts.end(); ++part) {   // from here on material stands above
+    if (!depth.hollow) depth.hollow = RayHollow{part->hi, part->lo, part->sweep};
+    if (part->lo >= depth.hollow->bottom_mm) continue;
+    depth.hollow->bottom_mm = part->lo;
+    depth.hollow->sweep = part->sweep;
   }
   if (depth.sweep < 0) depth.sweep = parts.front().sweep;
   depth.cut_through = top <= depth.bottom_mm + kJoined_mm;

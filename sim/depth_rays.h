@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <vector>
 
 #include "sim/mesh_index.h"
@@ -13,6 +14,13 @@ struct DepthRay {
   Eigen::Vector3d up_S;      ///< unit, out of the material
 };
 
+/// What was cut out from under material that still stands, on one ray.
+struct RayHollow {
+  double top_mm = 0.0;         ///< upper end of the highest one
+  double bottom_mm = 0.0;      ///< lower end of the lowest one
+  int sweep = -1;              ///< that cut it lowest
+};
+
 struct RayDepth {
   bool has_material = false;   ///< the starting material holds (or touches) the sample
   double stock_top_mm = 0.0;   ///< start of the material above the sample, along up (+)
@@ -21,7 +29,13 @@ struct RayDepth {
   bool touched = false;        ///< some sweep removed material of this ray
   bool cut_through = false;    ///< nothing of that piece of material is left
   int sweep = -1;              ///< the sweep that cut deepest here, -1 = none
+  /// Below top_mm, where an undercut or a second wall of the cut crosses the ray;
+  /// looked for down to kHollowsBelow_mm under the sample.
+  std::optional<RayHollow> hollow;
 };
+
+/// Design samples are asked for hollows this far below them.
+inline constexpr double kHollowsBelow_mm = 2.0;
 
 /// Exact depth along rays: the material interval of the starting solid that
 /// holds each sample, clipped by every sweep of the cutter, in double.

@@ -23,10 +23,11 @@ struct Wall {
   int sample = -1;
 };
 
-// Material that stays under the cut at a sample. The back of a one-sided scan is
+// Material that stays under the cut at a sample, down to the back or to a hollow. The back of a one-sided scan is
 // where the stated thickness puts it, or the mesh if that is nearer.
 double LeftAt(const CheckInputs& in, const sim::RayDepth& depth) {
-  const double mesh_mm = depth.cut_through ? 0.0 : depth.top_mm - depth.bottom_mm;
+  const double under_mm = depth.hollow ? std::max(depth.bottom_mm, depth.hollow->top_mm) : depth.bottom_mm;
+  const double mesh_mm = depth.cut_through ? 0.0 : depth.top_mm - under_mm;
   const sim::StockScan& scan = in.job.scan;
   if (!scan.one_sided || !scan.thickness_mm) return mesh_mm;
   return std::min(mesh_mm, *scan.thickness_mm - (depth.stock_top_mm - depth.top_mm));

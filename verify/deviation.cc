@@ -24,9 +24,13 @@ bool Disputed(const sim::GridGap& gap) {
   return std::abs(gap.gap_mm) > gap.voxel_mm;   // false for NaN: not compared
 }
 
-// Where a ray was cut through, the whole of the material below the sample is gone.
+// Where a ray was cut through, the whole of the material below the sample is gone;
+// where it was cut out from beneath, below the design too, that is what counts.
 double TopOf(const sim::RayDepth& depth) {
-  if (!depth.cut_through) return depth.top_mm;
+  if (!depth.cut_through) {
+    const bool hollow_below = depth.hollow && depth.hollow->bottom_mm < 0.0;
+    return hollow_below ? std::min(depth.top_mm, depth.hollow->bottom_mm) : depth.top_mm;
+  }
   return std::isnan(depth.top_mm) || depth.bottom_mm < depth.top_mm ? depth.bottom_mm
                                                                     : depth.top_mm;
 }

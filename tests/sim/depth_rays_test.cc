@@ -35,6 +35,26 @@ TEST(DepthRaysTest, BallSlotHasACircularFloor) {
   }
 }
 
+// Oracle: the ball. A hole bored in from the side, 4 mm wide with its axis 4 mm
+// below the face, leaves the face standing and a hollow of the ball's chord.
+TEST(DepthRaysTest, HoleFromTheSideIsAHollowUnderStandingMaterial) {
+  const ToolTrack track = UprightTrack(Cutter::Ball(4, 4), {{-40, 0, -6}, {10, 0, -6}});
+  const auto depths = CutRays(*Block(60, 30, 10), track,
+                              UpRays({{0, 0, -7}, {0, 1.2, -7}, {0, 2.5, -7}, {0, 0, -2.5}, {20, 0, -7}}), 0.0, 2);
+  for (std::size_t n = 0; n < 2; ++n) {
+    const double half = n == 0 ? 2.0 : std::sqrt(4.0 - 1.2 * 1.2);
+    ASSERT_TRUE(depths[n].hollow) << n;
+    EXPECT_NEAR(depths[n].top_mm, 7.0, kRayBound_mm);   // the face above stands
+    EXPECT_NEAR(depths[n].hollow->top_mm, 3.0 + half, kRayBound_mm);
+    EXPECT_NEAR(depths[n].hollow->bottom_mm, 3.0 - half, kRayBound_mm);
+    EXPECT_EQ(depths[n].hollow->sweep, 0);
+  }
+  EXPECT_FALSE(depths[2].hollow);
+  ASSERT_TRUE(depths[3].hollow);
+  EXPECT_NEAR(depths[3].hollow->bottom_mm, -kHollowsBelow_mm, kRayBound_mm);   // as far as is looked
+  EXPECT_FALSE(depths[4].hollow);
+}
+
 // Oracle: the cone. The floor of a sharp V groove rises by 1 / tan(half angle);
 // at the bottom line the depth is that of the tip (a grid alone loses it there).
 TEST(DepthRaysTest, VGrooveBottomIsExact) {

@@ -39,6 +39,17 @@ TEST(BreakThroughTest, ThinPlaceFailsThere) {
   EXPECT_NEAR(r.findings[0].value, 2.5, 1e-12);
 }
 
+// A hole bored in from the side 1.5 mm under the field leaves only that much.
+TEST(BreakThroughTest, HollowUnderTheCutCounts) {
+  MadeRun made = MakeRun();
+  made.run.depths[20].hollow = sim::RayHollow{-1.5, -2.0, 3};
+  const CheckResult r = Check(made, CheckBreakThrough);
+  EXPECT_EQ(r.result, Result::kFail);
+  EXPECT_NEAR(*r.worst, 1.5, 1e-12);
+  made.run.depths[20].hollow = sim::RayHollow{-3.5, -4.0, 3};
+  EXPECT_EQ(Check(made, CheckBreakThrough).result, Result::kPass);
+}
+
 TEST(BreakThroughTest, CutThroughFailsWhateverTheWall) {
   MadeRun made = MakeRun();
   made.job.accept.wall_mm = {0.1, true};

@@ -192,6 +192,16 @@ TEST(DeviationTest, SamplesBelowUnscannedFacesAreNotKnown) {
   }
 }
 
+// Cut out from beneath: the face is right, what is gone below it is not.
+TEST(DeviationTest, HollowUnderTheDesignIsCutTooDeep) {
+  MadeRun made = MakeRun();
+  made.run.depths[5].hollow = sim::RayHollow{-0.4, -0.9, 3};
+  EXPECT_DOUBLE_EQ(Measure(made.job, made.run).error_mm[5], -0.9);
+  made.run.depths[5].top_mm = 1.0;                                   // left standing above a hollow
+  made.run.depths[5].hollow = sim::RayHollow{0.6, 0.2, 3};           // that ends above the design
+  EXPECT_DOUBLE_EQ(Measure(made.job, made.run).error_mm[5], 1.0);
+}
+
 TEST(DeviationTest, NoSamplesGiveNoNumbers) {
   MadeRun made = MakeRun();
   made.run.samples.clear();
