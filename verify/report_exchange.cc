@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include "kinematics/units.h"
 #include "verify/hold_words.h"
 #include "verify/report_text.h"
 #include "verify/side_files.h"
@@ -62,6 +63,29 @@ std::string JunitOutcome(const CheckResult& check) {
   return fmt::format("<skipped message=\"unproven: {}\"/>", why);
 }
 
+const char* ContactWord(const sim::SweepContact& contact, const sim::SweepInfo& sweep) {
+  if (contact.body >= 0) return "shank, holder or housing";
+  if (!contact.cuts()) return "air";
+  if (sweep.rapid || sweep.line == 0) return "cut in a rapid";
+  return sweep.spindle == sim::SpindleState::kRight ? "cut" : "cut with the spindle not as it should";
+}
+
+// What happened on the way to a moment.
+void AppendContact(const sim::Run& run, std::size_t moment, fmt::memory_buffer* text) {
+  const auto out = std::back_inserter(*text);
+  const sim::ContactRecord& record = run.cut.contact;
+  const bool known = moment > 0 && record.sweeps.size() == run.track.sweeps.size() && moment <= record.sweeps.size();
+  if (!known) {
+    fmt::format_to(out, ",,,,,\n");
+    return;
+  }
+  const sim::SweepContact& c = record.sweeps[moment - 1];
+  const bool cuts = c.cuts();
+  fmt::format_to(out, FMT_COMPILE(",{:.4f},{:.3f},{:.3f},{:.1f},\"{}\"\n"), record.VolumeOf(c), cuts ? c.axial_mm : 0.0f,
+                 cuts ? c.radial_mm : 0.0f, kinematics::DegFromRad(sim::EngagedArc_rad(c)),
+                 ContactWord(c, run.track.sweeps[moment - 1]));
+}
+
 void AppendRow(const kinematics::MotionTrack& track, std::size_t i, const std::vector<double>& units,
                fmt::memory_buffer* text) {
   const auto out = std::back_inserter(*text);
@@ -70,7 +94,7 @@ void AppendRow(const kinematics::MotionTrack& track, std::size_t i, const std::v
     fmt::format_to(out, FMT_COMPILE(",{:.5f}"), track.q[i][j] * units[static_cast<std::size_t>(j)]);
   }
   const Eigen::Vector3d p = track.X_ST[i].translation(), axis = track.X_ST[i].linear().col(2);
-  fmt::format_to(out, FMT_COMPILE(",{:.4f},{:.4f},{:.4f},{:.6f},{:.6f},{:.6f},{:.2f},{},{}\n"), p.x(), p.y(),
+  fmt::format_to(out, FMT_COMPILE(",{:.4f},{:.4f},{:.4f},{:.6f},{:.6f},{:.6f},{:.2f},{},{}"), p.x(), p.y(),
                  p.z(), axis.x(), axis.y(), axis.z(), track.feed_mm_s[i] * 60.0, track.line[i],
                  i < track.held_by.size() ? WordsFor(track.held_by[i]) : std::string());
 }
@@ -117,9 +141,13 @@ std::string MomentsCsv(const ReportContext& context) {
   std::vector<double> units;
   for (int j = 0; j < joints; ++j) units.push_back(InColumn(ones, j, arm));
   fmt::format_to(std::back_inserter(text), "{}", JointColumnNames("q", joints, arm));
-  fmt::format_to(std::back_inserter(text), ",x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line,held_by\n");
+  fmt::format_to(std::back_inserter(text), ",x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line,held_by,"
+                 "removed_mm3,axial_mm,radial_mm,arc_deg,contact\n");
   if (!tracks.empty()) {
-    for (std::size_t i = 0; i < tracks[0].size(); ++i) AppendRow(tracks[0], i, units, &text);
+    for (std::size_t i = 0; i < tracks[0].size(); ++i) {
+      AppendRow(tracks[0], i, units, &text);
+      AppendContact(context.run, i, &text);
+    }
   }
   return fmt::to_string(text);
 }

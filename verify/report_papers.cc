@@ -54,16 +54,17 @@ std::string SlowPassText(const ReportContext& context) {
       Number(pass.swept_W.max().y(), 0), Number(pass.swept_W.max().z(), 0));
 }
 
+std::string ContactText(const sim::Run& run, std::size_t sweep) {
+  const Eigen::Vector3d& p = run.track.p_ST[sweep + 1];
+  return fmt::format("line {}, {}, tip at ({}, {}, {}) mm on the piece",
+                     Number(run.track.sweeps[sweep].line, 0), ClockText(run.track.time_s[sweep]), Number(p.x(), 1),
+                     Number(p.y(), 1), Number(p.z(), 1));
+}
+
 std::string FirstContactText(const sim::Run& run) {
-  const std::size_t sweeps = std::min(run.cut.contact.sweeps.size(), run.track.sweeps.size());
-  for (std::size_t i = 0; i < sweeps && i + 1 < run.track.p_ST.size(); ++i) {
-    if (run.cut.contact.sweeps[i].removed_units == 0) continue;
-    const Eigen::Vector3d& p = run.track.p_ST[i + 1];
-    return fmt::format("line {}, {}, tip at ({}, {}, {}) mm on the piece",
-                       Number(run.track.sweeps[i].line, 0), ClockText(run.track.time_s[i]), Number(p.x(), 1),
-                       Number(p.y(), 1), Number(p.z(), 1));
-  }
-  return "the cutter meets no material in this run";
+  const sim::TouchedSpan span = sim::TouchedSweeps(run.cut.contact);
+  if (span.empty() || span.last >= run.track.sweeps.size()) return "the cutter meets no material in this run";
+  return ContactText(run, span.first) + "; the last one at " + ContactText(run, span.last);
 }
 
 std::string CuttersText(const ReportContext& context) {

@@ -165,12 +165,13 @@ TEST_F(ReportTest, MomentsAreWrittenWithUnitsInTheHeader) {
   std::istringstream csv(MomentsCsv(made.Context()));
   std::string line;
   std::getline(csv, line);
-  EXPECT_EQ(line, "time_s,q1_deg,q2_deg,q3_deg,q4_deg,q5_deg,q6_deg,x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line,held_by");
+  EXPECT_EQ(line, "time_s,q1_deg,q2_deg,q3_deg,q4_deg,q5_deg,q6_deg,x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line,held_by,"
+                  "removed_mm3,axial_mm,radial_mm,arc_deg,contact");
   const kinematics::MotionTrack& track = made.run.motion.tracks[0];
   for (std::size_t row = 0; std::getline(csv, line); ++row) {
     std::vector<double> values;
     std::istringstream cells(line);
-    for (std::string cell; std::getline(cells, cell, ',');) values.push_back(std::stod(cell));
+    for (std::string cell; values.size() < 15u && std::getline(cells, cell, ',');) values.push_back(std::stod(cell));
     ASSERT_EQ(values.size(), 15u);
     ASSERT_LT(row, track.size());
     EXPECT_NEAR(values[0], track.time_s[row], 1e-5);
@@ -180,6 +181,21 @@ TEST_F(ReportTest, MomentsAreWrittenWithUnitsInTheHeader) {
     EXPECT_NEAR(values[13], kinematics::MmPerMinFromMmPerSec(track.feed_mm_s[row]), 0.01);
     EXPECT_EQ(values[14], track.line[row]);
   }
+}
+
+// Oracle: the contact record of the sweep that ends at the moment.
+TEST_F(ReportTest, MomentsTellWhatTheirSweepTookAway) {
+  MadeReport made = MakeReport();
+  sim::SweepContact& contact = made.run.cut.contact.sweeps[2];
+  made.run.cut.contact.unit_mm3 = 0.5;
+  contact.removed_units = 5;
+  contact.axial_mm = 1.25f;
+  contact.radial_mm = 2.5f;
+  contact.arc = 0x0000ff00u;   // a quarter turn
+  std::istringstream csv(MomentsCsv(made.Context()));
+  std::string line;
+  for (int row = 0; row < 5; ++row) std::getline(csv, line);   // header, moments 0 to 3
+  EXPECT_THAT(line, testing::EndsWith(",2.5000,1.250,2.500,90.0,\"cut\""));
 }
 
 TEST_F(ReportTest, MomentsWithoutMotionAreAHeader) {
