@@ -110,6 +110,7 @@ double DistanceLowerBound(const StringSweep& sweep, const Vector3d& p) {
   const double moved = 0.5 * (sweep.v.norm() + sweep.w.norm());
   if (moved < 0.2 * r_most) {
     // A short sweep: the string half-way, less how far any ball of it gets from there.
+    if (sweep.dr != 0.0) return FrozenDistance(sweep, p, 0.5).distance - moved;
     const Vector3d u = sweep.u + 0.5 * sweep.w;
     return DistanceToSegment(p - sweep.a - 0.5 * sweep.v, u) - r_most - moved;
   }
