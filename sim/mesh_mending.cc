@@ -123,6 +123,9 @@ void TurnAlike(Mesh& mesh, MeshDefects& defects) {
   }
 }
 
+// Finding ears takes the square of their number.
+constexpr std::size_t kMostEars = 3000;
+
 // A point of a polygon in the plane it is seen in.
 using Outline = std::vector<Vector2d>;
 
@@ -234,7 +237,7 @@ std::vector<Triangle> BridgeOf(const Mesh& mesh, const BorderCycle& cycle, const
     const Vector3d from = At(mesh, v) - At(mesh, back.front());
     outline.emplace_back(from.dot(e1), from.dot(e2));
   }
-  const auto ears = EarsOf(outline);
+  const auto ears = back.size() <= kMostEars ? EarsOf(outline) : std::vector<std::array<std::size_t, 3>>{};
   if (ears.size() == back.size() - 2) {
     for (const auto& ear : ears) bridge.push_back({back[ear[0]], back[ear[1]], back[ear[2]]});
     return bridge;

@@ -152,9 +152,10 @@ bool WindingField::Inside(const Vector3d& p) const {
 
 namespace {
 
-// Only whole turns can be added by other parts of a surface without borders.
+// Other parts of a surface without borders add whole turns only, so a coarse answer will
+// do: the series is within a few hundredths from twice a group's radius on.
 bool IsAlone(const WindingField& field, std::size_t triangle) {
-  return std::abs(field.OnTriangle(static_cast<std::int32_t>(triangle), 4.0).number - 0.5) < 0.25;
+  return std::abs(field.OnTriangle(static_cast<std::int32_t>(triangle), 2.0).number - 0.5) < 0.25;
 }
 
 }  // namespace
