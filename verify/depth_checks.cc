@@ -114,7 +114,7 @@ std::vector<std::string> NeedsOf(const Deviation& d) {
   std::vector<std::string> needs;
   if (d.unknown_samples > 0) needs.push_back("a stock mesh that holds the whole design");
   if (d.unseen_share > 0.0) needs.push_back("`stock.mesh`: a scan of what is cut, without holes");
-  needs.push_back("a finer `resolution_mm`");
+  if (d.unseen_share == 0.0 || d.disputed_share > 0.0) needs.push_back("a finer `resolution_mm`");
   return needs;
 }
 
