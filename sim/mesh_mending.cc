@@ -165,7 +165,8 @@ std::vector<std::array<std::size_t, 3>> EarsOf(const Outline& at) {
     ++i;   // not the next ear at the same place: that would make a fan of slivers
     refused = 0;
   }
-  if (left.size() == 3 && Turn(at[left[0]], at[left[1]], at[left[2]]) >= 0.0) ears.push_back({left[0], left[1], left[2]});
+  const bool last = left.size() == 3 && Turn(at[left[0]], at[left[1]], at[left[2]]) >= 0.0;
+  if (last) ears.push_back({left[0], left[1], left[2]});
   return ears;
 }
 

@@ -129,7 +129,8 @@ MendedMesh SolidOf(const YamlValue& name, const Mesh& mesh_S, const StockScan& s
 int EnclosedTriangles(const Mesh& mesh) {
   constexpr int kFirstLook = 20'000;
   const WindingField field(mesh);
-  return CountEnclosed(mesh, field, kFirstLook) == 0 ? 0 : CountEnclosed(mesh, field, static_cast<int>(mesh.triangles.size()));
+  if (CountEnclosed(mesh, field, kFirstLook) == 0) return 0;
+  return CountEnclosed(mesh, field, static_cast<int>(mesh.triangles.size()));
 }
 
 void RequireVolume(const YamlValue& name, const Mesh& mesh) {

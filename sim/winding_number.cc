@@ -163,7 +163,8 @@ bool IsAlone(const WindingField& field, std::size_t triangle) {
 int CountEnclosed(const Mesh& mesh, const WindingField& field, int most) {
   const std::size_t n = mesh.triangles.size(), step = 1 + (n - 1) / static_cast<std::size_t>(most);
   std::vector<std::uint8_t> enclosed((n + step - 1) / step, 0);
-  tbb::parallel_for(std::size_t{0}, enclosed.size(), [&](std::size_t i) { enclosed[i] = IsAlone(field, i * step) ? 0 : 1; });
+  tbb::parallel_for(std::size_t{0}, enclosed.size(),
+                    [&](std::size_t i) { enclosed[i] = IsAlone(field, i * step) ? 0 : 1; });
   int count = 0;
   for (const std::uint8_t one : enclosed) count += one;
   return count;
