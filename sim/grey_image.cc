@@ -17,8 +17,8 @@ namespace {
 
 constexpr std::int64_t kMostBytes = std::int64_t{1} << 30;
 
-// What the library reads from and writes to; nothing in it has a destructor that a jump
-// out of the library would leave out.
+// What the library reads from and writes to. It lives outside of the functions that a jump
+// out of the library leaves.
 struct Reading {
   const std::string* bytes = nullptr;
   std::size_t at = 0;
