@@ -124,15 +124,33 @@ class RayBisection {
       Try({next.sweep, next.middle - 0.5L * next.half, 0.5L * next.half, {}});
       Try({next.sweep, next.middle + 0.5L * next.half, 0.5L * next.half, {}});
     }
-    const Real open = open_.empty() ? settled_ : std::min(settled_, open_.top().reach.lo);
     DenseDepth depth;
     depth.touched = touched_;
     depth.top_mm = static_cast<double>(top_);
-    depth.bound_mm = static_cast<double>(std::max(top_ - std::max(open, bottom_), static_cast<Real>(kDensePose_mm)));
+    depth.bound_mm = static_cast<double>(top_ - LowestPossible());
     return depth;
   }
 
  private:
+  // How low the top can be in truth: where poses were left untried, and from there on what
+  // may hang together with that.
+  Real LowestPossible() const {
+    if (poses_ > kMostPoses) return bottom_;
+    Real lowest = std::min(settled_, top_ - static_cast<Real>(kDensePose_mm));
+    bool lower = true;
+    while (lower) {
+      lower = false;
+      const auto take = [&](const LinePiece& piece) {
+        if (piece.hi < lowest - kJoined_mm || piece.lo >= lowest) return;
+        lowest = piece.lo;
+        lower = true;
+      };
+      for (const Stretch& stretch : apart_) take(stretch.reach);
+      for (const LinePiece& part : parts_) take(part);
+    }
+    return std::max(lowest, bottom_);
+  }
+
   bool Matters(const LinePiece& reach) const {
     return std::max(reach.lo, bottom_) < top_ - static_cast<Real>(kDensePose_mm);
   }

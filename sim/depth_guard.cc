@@ -12,12 +12,16 @@ namespace {
 
 using Eigen::Vector3d;
 
-std::vector<int> Touched(const DepthInputs& in) {
-  std::vector<int> touched;
+enum class Met { kTouched, kUntouched };
+
+// Samples in material that the rays say some sweep touched, or none.
+std::vector<int> SamplesThatAre(Met met, const DepthInputs& in) {
+  std::vector<int> found;
   for (std::size_t i = 0; i < in.samples.size(); ++i) {
-    if (in.depths[i].has_material && in.depths[i].touched) touched.push_back(static_cast<int>(i));
+    const bool touched = in.depths[i].touched;
+    if (in.depths[i].has_material && touched == (met == Met::kTouched)) found.push_back(static_cast<int>(i));
   }
-  return touched;
+  return found;
 }
 
 double GridGap(const DepthInputs& in, int sample) {
@@ -25,21 +29,26 @@ double GridGap(const DepthInputs& in, int sample) {
   return std::isnan(gap) ? 0.0 : gap;
 }
 
+void AddEvenly(const std::vector<int>& from, std::size_t count, std::vector<int>& to) {
+  count = std::min(count, from.size());
+  for (std::size_t n = 0; n < count; ++n) to.push_back(from[n * from.size() / count]);
+}
+
+// A sweep that the rays lost shows on samples that they call untouched: some of them, too.
 std::vector<int> Chosen(const DepthInputs& in, int most) {
-  const std::vector<int> touched = Touched(in);
+  const std::vector<int> touched = SamplesThatAre(Met::kTouched, in);
   const auto wanted = static_cast<std::size_t>(most);
-  if (touched.size() <= wanted) return touched;
-  const std::size_t even = wanted - wanted / 5;
   std::vector<int> chosen;
-  for (std::size_t n = 0; n < even; ++n) chosen.push_back(touched[n * touched.size() / even]);
+  AddEvenly(touched, wanted - 3 * wanted / 10, chosen);
   std::vector<int> rest;
   std::set_difference(touched.begin(), touched.end(), chosen.begin(), chosen.end(), std::back_inserter(rest));
-  const auto end = rest.begin() + static_cast<std::ptrdiff_t>(wanted - even);
-  std::nth_element(rest.begin(), end, rest.end(), [&](int a, int b) {
+  const auto end = rest.begin() + static_cast<std::ptrdiff_t>(std::min(wanted / 5, rest.size()));
+  std::partial_sort(rest.begin(), end, rest.end(), [&](int a, int b) {
     const double gap_a = GridGap(in, a), gap_b = GridGap(in, b);
     return gap_a != gap_b ? gap_a > gap_b : a < b;
   });
   chosen.insert(chosen.end(), rest.begin(), end);
+  AddEvenly(SamplesThatAre(Met::kUntouched, in), wanted - 9 * wanted / 10, chosen);
   std::sort(chosen.begin(), chosen.end());
   return chosen;
 }
@@ -150,7 +159,7 @@ std::optional<double> Convergence::order() const {
 }
 
 std::optional<Convergence> FindConvergence(const DepthInputs& in, double voxel_mm, int threads) {
-  const std::vector<int> touched = Touched(in);
+  const std::vector<int> touched = SamplesThatAre(Met::kTouched, in);
   if (touched.empty()) return std::nullopt;
   const int s = in.depths[static_cast<std::size_t>(touched[touched.size() / 2])].sweep;
   if (s < 0) return std::nullopt;

@@ -27,8 +27,9 @@ struct DepthInputs {
   const std::vector<GridGap>& grid_gaps;         ///< per sample
 };
 
-/// Compares on `most` samples that some sweep touched: four fifths evenly over all of
-/// them, the rest where grid and rays differ most. The same samples for the same input.
+/// Compares on `most` samples in material or fewer: seven tenths evenly over those that
+/// the rays say were touched, two where grid and rays differ most, one evenly over those
+/// that they say were not. The same samples for the same input.
 DepthGuard GuardDepth(const DepthInputs& in, int most, int threads);
 
 /// How the grid's error falls as its voxels are halved, at one place of the job.

@@ -17,6 +17,7 @@ namespace {
 using Eigen::Vector3d;
 using kinematics::MoveKind;
 using kinematics::PathLine;
+using kinematics::Pose;
 using kinematics::ToolPath;
 
 // The design counts as carved where it lies deeper than this under the stock.
@@ -182,9 +183,43 @@ std::vector<DesignSample> SampleEngraving(const Job& job, double spacing, int th
   return samples;
 }
 
+// A picture asks for depths along the face's own direction; where it asks for none, or the
+// mask keeps the face, and on the face beside it, any cut is too deep.
+std::vector<DesignSample> SampleImage(const Job& job, double spacing, int threads) {
+  const ImageDesign& design = *job.design.image;
+  const PathNeighbourhood near(job.path, LargestRadius(job) + 2.0);
+  std::vector<MappedPixel> pixels = MapImage(design, *job.stock_S, spacing, threads);
+  const auto asks = [&](const MappedPixel& p) { return design.DepthAt(p.right, p.up) > kCarved_mm; };
+  pixels.erase(std::remove_if(pixels.begin(), pixels.end(), [&](const MappedPixel& p) { return !asks(p) && !near.Near(p.p_S); }),
+               pixels.end());
+  Eigen::AlignedBox3d box = near.box();
+  for (const MappedPixel& pixel : pixels) box.extend(pixel.p_S);
+  const DepthDirection direction(job, box, threads);
+  std::vector<DesignSample> samples(pixels.size());
+  ForEach(pixels.size(), threads, [&](std::size_t i) {
+    const MappedPixel& pixel = pixels[i];
+    const Vector3d up = direction.At(pixel.p_S, -1);
+    const bool carve = asks(pixel);
+    samples[i].role = carve ? DesignSample::Role::kCarve : DesignSample::Role::kSpare;
+    samples[i].ray = {pixel.p_S - (carve ? design.DepthAt(pixel.right, pixel.up) : 0.0) * up, up};
+    samples[i].area_mm2 = pixel.area_mm2;
+  });
+  const Pose X_DS = design.X_SD.inverse();
+  const auto beside = [&](const Vector3d& p_S) {
+    const Vector3d p_D = X_DS * p_S;
+    const bool under = p_D.x() > 0 && p_D.x() < design.width_mm && p_D.y() > 0 && p_D.y() < design.height_mm;
+    return !under && near.Near(p_S);
+  };
+  for (const SurfaceSample& face : SampleSurface(job.stock_S->mesh(), {spacing, beside, threads})) {
+    samples.push_back({{face.p, direction.At(face.p, -1)}, face.area_mm2, DesignSample::Role::kSpare, -1});
+  }
+  return samples;
+}
+
 }  // namespace
 
 std::vector<DesignSample> SampleDesign(const Job& job, double spacing_mm, int threads) {
+  if (job.design.image) return SampleImage(job, spacing_mm, threads);
   return job.design.mesh_S ? SampleTarget(job, spacing_mm, threads)
                            : SampleEngraving(job, spacing_mm, threads);
 }

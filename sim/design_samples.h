@@ -22,7 +22,8 @@ struct DesignSample {
 /// face beside it as far as the tool comes. For `depth_below_stock` the carving
 /// is the line under the path, from the first to the last place of each cut
 /// where the tip is at least half as deep as asked (the leads before and after
-/// are not carving); a cut that never gets there counts whole.
+/// are not carving); a cut that never gets there counts whole. For a picture every place
+/// where it asks for depth is carving, along the depth direction from the face.
 /// @param spacing_mm largest distance between neighbours, > 0.
 /// @param threads >= 1; the result does not depend on it.
 std::vector<DesignSample> SampleDesign(const Job& job, double spacing_mm, int threads);

@@ -17,8 +17,8 @@ namespace {
 
 constexpr std::int64_t kMostBytes = std::int64_t{1} << 30;
 
-// What the library reads from and writes to; nothing in it has a destructor that a jump
-// out of the library would leave out.
+// What the library reads from and writes to. It lives outside of the functions that a jump
+// out of the library leaves.
 struct Reading {
   const std::string* bytes = nullptr;
   std::size_t at = 0;
@@ -56,7 +56,8 @@ class PngReader {
     if (!ReadHead()) Fail(reading_.what);
     const int colour = png_get_color_type(png_, info_);
     if (colour != PNG_COLOR_TYPE_GRAY || png_get_valid(png_, info_, PNG_INFO_tRNS) != 0) {
-      throw InputError(label_ + ": must be a picture of grey levels without transparency: turn it into grey and flatten it");
+      throw InputError(label_ +
+                       ": must be a picture of grey levels without transparency: turn it into grey and flatten it");
     }
     const double pixels = 1.0 * png_get_image_width(png_, info_) * png_get_image_height(png_, info_);
     if (pixels > kMostPixels) {
@@ -119,9 +120,11 @@ class PngReader {
 double GreyImage::At(double right, double up) const {
   const double x = std::clamp(right * width - 0.5, 0.0, width - 1.0);
   const double y = std::clamp((1.0 - up) * height - 0.5, 0.0, height - 1.0);
-  const int i = std::min(static_cast<int>(x), std::max(width - 2, 0)), j = std::min(static_cast<int>(y), std::max(height - 2, 0));
-  const int i1 = std::min(i + 1, width - 1), j1 = std::min(j + 1, height - 1);
-  const auto level_at = [&](int a, int b) { return 1.0 * level[static_cast<std::size_t>(b) * static_cast<std::size_t>(width) + static_cast<std::size_t>(a)]; };
+  const int i = static_cast<int>(x), i1 = std::min(i + 1, width - 1);
+  const int j = static_cast<int>(y), j1 = std::min(j + 1, height - 1);
+  const auto level_at = [&](int column, int row) {
+    return 1.0 * level[static_cast<std::size_t>(row) * static_cast<std::size_t>(width) + static_cast<std::size_t>(column)];
+  };
   const double fx = x - i, fy = y - j;
   return (1.0 - fy) * ((1.0 - fx) * level_at(i, j) + fx * level_at(i1, j)) +
          fy * ((1.0 - fx) * level_at(i, j1) + fx * level_at(i1, j1));

@@ -8,6 +8,7 @@
 
 #include "kinematics/tool_path.h"
 #include "sim/cell.h"
+#include "sim/image_design.h"
 #include "sim/mesh_index.h"
 #include "sim/path_source.h"
 #include "sim/stock_faces.h"
@@ -48,9 +49,10 @@ struct AcceptLimits {
   Limit confidence{0.95, false};
 };
 
-/// The design: a target mesh, or a depth below the stock along the path.
+/// The design: a target mesh, a picture of depths, or a depth below the stock along the path.
 struct Design {
-  std::shared_ptr<const MeshIndex> mesh_S;         ///< null for depth_below_stock
+  std::shared_ptr<const MeshIndex> mesh_S;         ///< null for the other two
+  std::shared_ptr<const ImageDesign> image;        ///< null for the other two
   std::optional<double> depth_below_stock_mm;
 };
 

@@ -21,7 +21,8 @@ void ReadPath(const YamlMap& top, const JobContext& context, Job& job);
 
 /// Reads `stock` into the job: the mesh and how it came about.
 void ReadStock(const YamlValue& stock, const JobContext& context, Job& job);
-Design ReadDesign(const YamlValue& design, const JobContext& context);
+/// Needs the stock, onto which a picture is mapped.
+Design ReadDesign(const YamlValue& design, const JobContext& context, const Job& job);
 Material ReadMaterial(const YamlValue& material);
 
 /// Reads `air_pass`, `restarts` and `write`, each where it is given.

@@ -200,7 +200,7 @@ Job ReadJob(const YamlValue& top_value, InputFiles& files, Keys& keys) {
   ReadResolution(top, job);
   top.At("path", "write {file: .., format: pose_table}");
   const YamlValue stock = top.At("stock", "write {mesh: ..}, the uncut piece");
-  const YamlValue design = top.At("design", "write {mesh: ..} or {depth_below_stock: ..}");
+  const YamlValue design = top.At("design", "write {mesh: ..}, {image: ..} or {depth_below_stock: ..}");
   const YamlValue spin = top.At("spin", "write {rule: as_written}, {rule: fixed, toward: [x, y, z]} or {rule: free}");
   ReadDepthAlong(top.At("depth_along", "write stock_normal, axis or [x, y, z]"), job);
   if (const auto material = top.Find("material")) job.material = ReadMaterial(*material);
@@ -208,7 +208,7 @@ Job ReadJob(const YamlValue& top_value, InputFiles& files, Keys& keys) {
   ReadMotion(top, context, job);
   ReadSpin(spin, files, job);
   ReadStock(stock, context, job);
-  job.design = ReadDesign(design, context);
+  job.design = ReadDesign(design, context, job);
   return job;
 }
 

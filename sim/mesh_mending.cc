@@ -123,6 +123,9 @@ void TurnAlike(Mesh& mesh, MeshDefects& defects) {
   }
 }
 
+// Finding ears takes the square of their number.
+constexpr std::size_t kMostEars = 3000;
+
 // A point of a polygon in the plane it is seen in.
 using Outline = std::vector<Vector2d>;
 
@@ -162,7 +165,8 @@ std::vector<std::array<std::size_t, 3>> EarsOf(const Outline& at) {
     ++i;   // not the next ear at the same place: that would make a fan of slivers
     refused = 0;
   }
-  if (left.size() == 3 && Turn(at[left[0]], at[left[1]], at[left[2]]) >= 0.0) ears.push_back({left[0], left[1], left[2]});
+  const bool last = left.size() == 3 && Turn(at[left[0]], at[left[1]], at[left[2]]) >= 0.0;
+  if (last) ears.push_back({left[0], left[1], left[2]});
   return ears;
 }
 
@@ -234,7 +238,7 @@ std::vector<Triangle> BridgeOf(const Mesh& mesh, const BorderCycle& cycle, const
     const Vector3d from = At(mesh, v) - At(mesh, back.front());
     outline.emplace_back(from.dot(e1), from.dot(e2));
   }
-  const auto ears = EarsOf(outline);
+  const auto ears = back.size() <= kMostEars ? EarsOf(outline) : std::vector<std::array<std::size_t, 3>>{};
   if (ears.size() == back.size() - 2) {
     for (const auto& ear : ears) bridge.push_back({back[ear[0]], back[ear[1]], back[ear[2]]});
     return bridge;

@@ -56,7 +56,8 @@ std::vector<BorderCycle> BorderCycles(const Mesh& mesh);
 Eigen::Vector3d AreaVector(const Mesh& mesh, const BorderCycle& cycle);
 
 /// Triangles that close a border, facing as the surface around does: ears cut off as
-/// seen against `look` where the border is a simple polygon that way, else a fan.
+/// seen against `look` where the border is a simple polygon that way, of at most 3,000
+/// corners; else a fan.
 std::vector<std::array<std::int32_t, 3>> BridgeOf(const Mesh& mesh, const BorderCycle& cycle,
                                                   const Eigen::Vector3d& look);
 

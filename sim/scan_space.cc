@@ -74,7 +74,8 @@ void ScanSpace::Raise(const std::array<Vector3d, 3>& face, Seen seen) {
       const Vector2d p(i, j);
       const double w2 = side(0, 1, p) / whole, w0 = side(1, 2, p) / whole, w1 = 1.0 - w0 - w2;
       if (w0 < -1e-9 || w1 < -1e-9 || w2 < -1e-9) continue;
-      Column& column = columns_[static_cast<std::size_t>(j) * static_cast<std::size_t>(count_.x()) + static_cast<std::size_t>(i)];
+      const auto row = static_cast<std::size_t>(j) * static_cast<std::size_t>(count_.x());
+      Column& column = columns_[row + static_cast<std::size_t>(i)];
       if (column.filled && column.seen == Seen::kKnown && seen != Seen::kKnown) continue;
       const auto top = static_cast<float>(w0 * HeightOf(face[0]) + w1 * HeightOf(face[1]) + w2 * HeightOf(face[2]));
       if (!column.filled || top > column.top_mm) column.top_mm = top;

@@ -106,7 +106,11 @@ MendedMesh OpenScan(const YamlValue& name, const Mesh& mesh_S, const StockScan& 
 std::optional<MendedMesh> Mended(const Mesh& mesh_S) {
   MendedMesh mended = Tidied(mesh_S);
   const double area_mm2 = Inspect(mended.mesh).area_mm2;
-  BridgeHoles(BorderCycles(mended.mesh), Eigen::Vector3d::Zero(), mended);
+  const std::vector<BorderCycle> holes = BorderCycles(mended.mesh);
+  double least_mm2 = 0.0;   // no bridge is smaller than its border's area vector
+  for (const BorderCycle& hole : holes) least_mm2 += AreaVector(mended.mesh, hole).norm();
+  if (least_mm2 > kHoleShare * area_mm2) return std::nullopt;
+  BridgeHoles(holes, Eigen::Vector3d::Zero(), mended);
   if (!(mended.defects.hole_mm2 <= kHoleShare * area_mm2)) return std::nullopt;
   return mended;
 }
@@ -120,12 +124,13 @@ MendedMesh SolidOf(const YamlValue& name, const Mesh& mesh_S, const StockScan& s
   return OpenScan(name, mesh_S, scan);
 }
 
-// Triangles that other parts of the surface enclose or cross. A surface that shows none
-// on many of its triangles has none that matter.
+// Triangles that other parts of the surface enclose or cross. Looked for on so many of
+// them first: what encloses less than that share of a large mesh can be missed.
 int EnclosedTriangles(const Mesh& mesh) {
-  constexpr int kFirstLook = 2000;
+  constexpr int kFirstLook = 20'000;
   const WindingField field(mesh);
-  return CountEnclosed(mesh, field, kFirstLook) == 0 ? 0 : CountEnclosed(mesh, field, static_cast<int>(mesh.triangles.size()));
+  if (CountEnclosed(mesh, field, kFirstLook) == 0) return 0;
+  return CountEnclosed(mesh, field, static_cast<int>(mesh.triangles.size()));
 }
 
 void RequireVolume(const YamlValue& name, const Mesh& mesh) {
@@ -157,10 +162,11 @@ void ReadStock(const YamlValue& value, const JobContext& context, Job& job) {
   MendedMesh solid_S = SolidOf(name, Transformed(mesh, X_SM), job.scan, job);
   RequireVolume(name, solid_S.mesh);
   const bool as_given = !solid_S.defects.any() && !job.stock_faces.back;
+  const bool sound = !solid_S.defects.any() && Inspect(solid_S.mesh).closed;
   if (!as_given) job.stock_faces.origin = std::move(solid_S.origin);
   job.stock_faces.defects = solid_S.defects;
   job.stock_faces.defects.enclosed = EnclosedTriangles(solid_S.mesh);
-  const bool by_normals = as_given && job.stock_faces.defects.enclosed == 0;
+  const bool by_normals = sound && job.stock_faces.defects.enclosed == 0;
   job.stock_S = std::make_shared<const MeshIndex>(std::move(solid_S.mesh),
                                                   by_normals ? InsideBy::kNormals : InsideBy::kWindingNumbers);
 }

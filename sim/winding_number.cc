@@ -152,9 +152,10 @@ bool WindingField::Inside(const Vector3d& p) const {
 
 namespace {
 
-// Only whole turns can be added by other parts of a surface without borders.
+// Other parts of a surface without borders add whole turns only, so a coarse answer will
+// do: the series is within a few hundredths from twice a group's radius on.
 bool IsAlone(const WindingField& field, std::size_t triangle) {
-  return std::abs(field.OnTriangle(static_cast<std::int32_t>(triangle), 4.0).number - 0.5) < 0.25;
+  return std::abs(field.OnTriangle(static_cast<std::int32_t>(triangle), 2.0).number - 0.5) < 0.25;
 }
 
 }  // namespace
@@ -162,7 +163,8 @@ bool IsAlone(const WindingField& field, std::size_t triangle) {
 int CountEnclosed(const Mesh& mesh, const WindingField& field, int most) {
   const std::size_t n = mesh.triangles.size(), step = 1 + (n - 1) / static_cast<std::size_t>(most);
   std::vector<std::uint8_t> enclosed((n + step - 1) / step, 0);
-  tbb::parallel_for(std::size_t{0}, enclosed.size(), [&](std::size_t i) { enclosed[i] = IsAlone(field, i * step) ? 0 : 1; });
+  tbb::parallel_for(std::size_t{0}, enclosed.size(),
+                    [&](std::size_t i) { enclosed[i] = IsAlone(field, i * step) ? 0 : 1; });
   int count = 0;
   for (const std::uint8_t one : enclosed) count += one;
   return count;

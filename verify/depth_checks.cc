@@ -80,8 +80,8 @@ Finding FindingOf(const CheckInputs& in, const Region& region, const sim::Limit&
       !gouge    ? Millimetres(region.worst_mm) + " would be left standing"
       : through ? "The piece would be cut through, " + Millimetres(region.worst_mm) + " too deep,"
                 : "The piece would be cut " + Millimetres(region.worst_mm) + " too deep";
-  f.text = fmt::format("{} {}, over {}{}.", what, WhereText(f),
-                       SquareMillimetres(region.area_mm2),
+  f.text = fmt::format("{} {}, over {}, {:.3g} mm³{}.", what, WhereText(f),
+                       SquareMillimetres(region.area_mm2), region.volume_mm3,
                        LimitText(limit, Millimetres(limit.value)));
   return f;
 }
@@ -114,7 +114,7 @@ std::vector<std::string> NeedsOf(const Deviation& d) {
   std::vector<std::string> needs;
   if (d.unknown_samples > 0) needs.push_back("a stock mesh that holds the whole design");
   if (d.unseen_share > 0.0) needs.push_back("`stock.mesh`: a scan of what is cut, without holes");
-  needs.push_back("a finer `resolution_mm`");
+  if (d.unseen_share == 0.0 || d.disputed_share > 0.0) needs.push_back("a finer `resolution_mm`");
   return needs;
 }
 
@@ -225,6 +225,13 @@ Finding DepthFinding(const CheckInputs& in) {
 
 namespace {
 
+// "99.2 % lie", or "98.1 to 99.4 % lie" where part of it is not known.
+std::string WithinText(const Deviation& d) {
+  const double low = 100.0 * d.within.low, high = 100.0 * d.within.high;
+  return high - low < 0.05 ? fmt::format("{:.1f} % lie", 100.0 * d.within.value)
+                           : fmt::format("{:.1f} to {:.1f} % lie", low, high);
+}
+
 // How well the numbers themselves are held: the third computation and the grid's order.
 std::string NumbersText(const sim::Run& run) {
   std::string text;
@@ -258,8 +265,8 @@ CheckResult CheckDepth(const CheckInputs& in) {
                                                      : r.findings.front().lines[1]);
     r.why = r.findings.front().text;
   } else if (r.result == Result::kPass) {
-    r.why = fmt::format("95 % of the carving lies within {} of the design{}.",
-                        Millimetres(d.p95.value), LimitText(limit, Millimetres(limit.value)));
+    r.why = fmt::format("95 % of the carving lies within {} of the design{}; of its area {} within the limit.",
+                        Millimetres(d.p95.value), LimitText(limit, Millimetres(limit.value)), WithinText(d));
   } else {
     r.why = OpenSamplesText(d) + ": too much to tell.";
     r.needs = NeedsOf(d);

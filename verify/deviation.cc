@@ -60,6 +60,7 @@ double WeightOf(const sim::DesignSample& sample) {
 // Sums over the carve samples that are known.
 void AddStatistics(const sim::Job& job, const sim::Run& run, Deviation* d) {
   double known_mm2 = 0, sum = 0, sum_squares = 0, within_mm2 = 0, disputed_mm2 = 0, unseen_mm2 = 0;
+  double surely_mm2 = 0, outside_mm2 = 0;
   for (std::size_t i = 0; i < run.samples.size(); ++i) {
     const bool known = d->knowledge[i] == Knowledge::kKnown;
     const double e = d->error_mm[i];
@@ -76,11 +77,17 @@ void AddStatistics(const sim::Job& job, const sim::Run& run, Deviation* d) {
     known_mm2 += w;
     sum += w * e;
     sum_squares += w * e * e;
-    if (std::abs(e) <= job.accept.depth_mm.value) within_mm2 += w;
+    const double limit_mm = job.accept.depth_mm.value;
+    if (std::abs(e) <= limit_mm) within_mm2 += w;
+    if (std::abs(e) + d->bound_mm[i] <= limit_mm) surely_mm2 += w;
+    if (std::abs(e) - d->bound_mm[i] > limit_mm) outside_mm2 += w;
   }
   d->mean_mm = known_mm2 > 0 ? sum / known_mm2 : kNaN;
   d->rms_mm = known_mm2 > 0 ? std::sqrt(sum_squares / known_mm2) : kNaN;
   d->within_tolerance = d->carve_area_mm2 > 0 ? within_mm2 / d->carve_area_mm2 : 0.0;
+  if (d->carve_area_mm2 > 0) {
+    d->within = {d->within_tolerance, surely_mm2 / d->carve_area_mm2, 1.0 - outside_mm2 / d->carve_area_mm2};
+  }
   d->unseen_share = d->carve_area_mm2 > 0 ? unseen_mm2 / d->carve_area_mm2 : 0.0;
   d->disputed_share = d->carve_area_mm2 > 0 ? disputed_mm2 / d->carve_area_mm2 : 0.0;
 }
@@ -171,6 +178,7 @@ std::vector<Region> RegionsOf(const sim::Job& job, const sim::Run& run, const Pa
   for (const Patch& patch : PatchesBeyond(field, limit_mm, job.accept.region_mm2.value)) {
     regions.push_back(RegionOf(job, run, patch));
     regions.back().worst_mm = field.depth_mm[patch.deepest];
+    for (const int i : patch.members) regions.back().volume_mm3 += WeightOf(run.samples[i]) * field.depth_mm[i];
   }
   return regions;
 }

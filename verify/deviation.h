@@ -10,6 +10,7 @@ namespace aircut::verify {
 struct Region {
   enum class Kind { kGouge, kLeftover } kind = Kind::kGouge;
   double area_mm2 = 0.0;
+  double volume_mm3 = 0.0;         ///< too much taken away, or left: depth over the area
   double worst_mm = 0.0;           ///< magnitude
   int worst_sample = -1;
   int first_line = 0, last_line = 0;   ///< path lines that cut here last
@@ -43,6 +44,7 @@ struct Deviation {
   double mean_mm = 0, rms_mm = 0, p95_mm = 0;   ///< of carve samples, area-weighted; p95 of abs
   double max_gouge_mm = 0, max_leftover_mm = 0; ///< magnitudes
   double within_tolerance = 0.0;       ///< share of carve area known to lie within the depth limit
+  Interval within;                     ///< the same, with what numerical error and unknown samples leave open
   double bound_of_p95_mm = 0.0;        ///< the wider side of `p95`
   double unseen_share = 0.0;           ///< share of carve area below faces that were not scanned
   double disputed_share = 0.0;         ///< share of carve area where grid and rays disagree beyond bounds

@@ -174,6 +174,29 @@ void LookAtStock(const sim::Job& job, Notebook* book) {
   note(found.loose_parts, "loose piece", "beside the scan, left out");
 }
 
+// How a picture lies on the piece.
+void LookAtPicture(const sim::Job& job, Notebook* book) {
+  if (job.design.image == nullptr) return;
+  const sim::ImageFit fit = sim::FitOf(*job.design.image, *job.stock_S);
+  const Eigen::Vector3d out = job.design.image->X_SD.linear().col(2);
+  double facing = 0.0;
+  for (const kinematics::PathLine& line : job.path) facing += IsCut(line) ? line.axis_S.dot(out) : 0.0;
+  if (facing < 0.0) {
+    book->Fault("The picture looks away from the tool: it would be carved mirrored.",
+                "`design.at`: z must point from the piece to who looks at the picture");
+  }
+  if (fit.folded > 0.0) {
+    book->Fault(fmt::format("Behind {:.2g} % of the picture the piece comes twice: the map is folded there.", 100.0 * fit.folded),
+                "`design.at`: the picture must look at the face from where all of it is seen");
+  }
+  if (fit.steep > 0.0) {
+    book->Fault(fmt::format("{:.2g} % of the picture is stretched more than {:g} times, at most {:.3g} times.",
+                            100.0 * fit.steep, sim::kMostStretch, fit.most_stretch),
+                "`design.at`: the picture looks at the face too flatly");
+  }
+  if (fit.missed > 0.0) book->notes.push_back(fmt::format("{:.2g} % of the picture lies beside the stock", 100.0 * fit.missed));
+}
+
 // A design that lies beside the stock leaves most of its samples in the air.
 void LookForMaterial(const CheckInputs& in, Notebook* book) {
   const int all = in.deviation.carve_samples;
@@ -205,6 +228,7 @@ CheckResult CheckInputFiles(const CheckInputs& in) {
     LookForDistance(in.job, &book);
     LookForRepeats(in.job, &book);
     LookAtStock(in.job, &book);
+    LookAtPicture(in.job, &book);
     LookForMaterial(in, &book);
   }
   CheckResult r = Measured({static_cast<double>(book.faults.size()), 0.0, 0.0, Sense::kAtMost,

@@ -80,6 +80,29 @@ double ReachBeyond(const CheckInputs& in) {
   return std::max(0.0, reach_mm - radius_mm);
 }
 
+// Touched points whose nearest face was drawn to close a scan: they are held against
+// nothing that was seen. Walls below the rim count as seen where the piece ends there.
+std::int64_t OnDrawnFaces(const CheckInputs& in) {
+  const sim::StockFaces& faces = in.job.stock_faces;
+  if (faces.origin.empty()) return 0;
+  std::int64_t drawn = 0;
+  for (const Eigen::Vector3d& p : TouchedInS(in.job.cell)) {
+    const auto face = static_cast<std::size_t>(in.job.stock_S->ClosestPoint(p).triangle);
+    const bool wall = faces.origin[face] == sim::FaceOrigin::kSkirt && faces.ends_at_rim;
+    if (faces.origin[face] != sim::FaceOrigin::kGiven && !wall) ++drawn;
+  }
+  return drawn;
+}
+
+void SettleDrawnFaces(const CheckInputs& in, CheckResult* r) {
+  const std::int64_t drawn = OnDrawnFaces(in);
+  if (drawn == 0) return;
+  r->why += fmt::format(" {} on faces that no scan has seen.", Plural(drawn, "touched point") + (drawn == 1 ? " lies" : " lie"));
+  if (r->result == Result::kPass) r->result = Result::kUnproven;
+  r->needs.push_back("touched points on the scanned face, or `stock.scan.beside: air` once you have looked that the piece "
+                     "ends where the scan does");
+}
+
 void AddPieceFinding(const CheckInputs& in, const std::string& text, CheckResult* r) {
   const sim::PieceLocation& at = in.run.location;
   Finding f;
@@ -137,6 +160,7 @@ CheckResult CheckPieceLocated(const CheckInputs& in) {
     r.why += " That is too few to place it.";
     r.needs = {kTouchNeed};
   }
+  SettleDrawnFaces(in, &r);
   if (r.result == Result::kUnproven && r.needs.empty()) r.needs = {kTouchNeed};
   return r;
 }

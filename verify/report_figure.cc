@@ -145,7 +145,7 @@ const char* AlongText(sim::DepthAlong along) {
 std::string Caption(const Page& page) {
   const Deviation& deviation = page.context.deviation;
   std::string text = fmt::format("Depth error {}. ", AlongText(page.context.job.depth_along));
-  if (deviation.carve_samples > deviation.unknown_samples) {
+  if (deviation.carve_samples > deviation.unknown_samples && deviation.unseen_share < 1.0) {
     const double bound = deviation.bound_of_p95_mm;
     const int decimals = bound > 0 ? DecimalsFor(bound) : 2;
     text += fmt::format(
@@ -160,6 +160,10 @@ std::string Caption(const Page& page) {
   if (deviation.unknown_samples > 0) {
     text += fmt::format(" At {} of {} places nothing can be said.", Number(deviation.unknown_samples, 0),
                         Number(deviation.carve_samples, 0));
+  }
+  if (deviation.unseen_share > 0) {
+    text += fmt::format(" {} of it lie under faces that no scan has seen and are not in these numbers.",
+                        Percent(deviation.unseen_share));
   }
   return text;
 }

@@ -81,7 +81,7 @@ std::string Facts(const Page& page) {
                             : Fact("–", "no cycle time: the path cannot be followed to its end");
   const Deviation& deviation = context.deviation;
   const std::string tolerance = Plain(context.job.accept.depth_mm.value);
-  html += deviation.carve_samples > deviation.unknown_samples
+  html += deviation.carve_samples > deviation.unknown_samples && deviation.unseen_share < 1.0
               ? Fact(Percent(deviation.within_tolerance),
                      fmt::format("of the carving within ±{} mm", tolerance))
               : Fact("–", "depth of the carving not known");

@@ -1,9 +1,13 @@
+#include <algorithm>
+#include <cmath>
 #include <sstream>
+#include <vector>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include "tests/cli/run_program.h"
+#include "tests/support/png_bytes.h"
 
 namespace aircut::test {
 namespace {
@@ -34,6 +38,36 @@ TEST(DryRunTest, GrooveTwiceAsDeepAsDesignedFails) {
   const Outcome outcome = RunAircut("dryrun " + tiny.WriteTo(folder) + " --quiet");
   EXPECT_EQ(outcome.code, 1) << outcome.out << outcome.err;
   EXPECT_THAT(outcome.out, testing::AnyOf(HasSubstr("gouge"), HasSubstr("depth")));
+}
+
+// The small job with the groove drawn as a picture, 10 pixels a mm, white for the face and
+// black for 1 mm: a ball of 3 mm leaves 1 mm - (3 mm - sqrt(9 mm2 - d2)) at d from its way.
+TinyJob WithPictureOfTheGroove(double way_y_mm) {
+  constexpr int kColumns = 520, kRows = 120;
+  std::vector<unsigned char> pixels;
+  for (int row = 0; row < kRows; ++row) {
+    for (int column = 0; column < kColumns; ++column) {
+      const double x = 4.0 + 0.1 * (column + 0.5), y = 26.0 - 0.1 * (row + 0.5);
+      const double d = std::hypot(x - std::clamp(x, 10.0, 50.0), y - way_y_mm);
+      const double depth = d < 3.0 ? std::max(0.0, 1.0 - (3.0 - std::sqrt(9.0 - d * d))) : 0.0;
+      pixels.push_back(static_cast<unsigned char>(std::lround(255.0 * (1.0 - depth))));
+    }
+  }
+  TinyJob tiny;
+  tiny.files["groove.png"] = PngBytes(PNG_FORMAT_GRAY, kColumns, kRows, pixels);
+  tiny.Change("tiny.job.yaml", "design: {depth_below_stock: 1.0}",
+              "design: {image: groove.png, depth: [0, 1], width: 52, at: {position: [4, 14, 40], rotation: {axis: [0, 0, 1], angle: 0}}}");
+  return tiny;
+}
+
+// Oracle: the same groove in closed form; drawn 1 mm beside its way it is another one.
+TEST(DryRunTest, PictureOfTheGroovePassesAndBesideItFails) {
+  const TempFolder folder;
+  const Outcome right = RunAircut("dryrun " + WithPictureOfTheGroove(20.0).WriteTo(folder) + " --quiet");
+  EXPECT_EQ(right.code, 0) << right.out << right.err;
+  const Outcome beside = RunAircut("dryrun " + WithPictureOfTheGroove(21.0).WriteTo(folder) + " --quiet");
+  EXPECT_EQ(beside.code, 1) << beside.out << beside.err;
+  EXPECT_THAT(beside.out, HasSubstr("gouge"));
 }
 
 // Oracle: without touched points nothing says where the piece lies, and the job

@@ -45,7 +45,7 @@ class DepthGuardTest : public testing::Test {
 
 TEST_F(DepthGuardTest, RaysAgreeWithDensePoses) {
   const DepthGuard guard = GuardDepth(inputs(), 300, 2);
-  EXPECT_EQ(guard.samples.size(), 300u);
+  EXPECT_EQ(guard.samples.size(), 270u);   // every sample was touched: none of the last tenth
   EXPECT_TRUE(guard.beyond.empty());
   EXPECT_LT(guard.worst_gap_mm, kRayBound_mm);
   EXPECT_EQ(GuardDepth(inputs(), 300, 1).samples, guard.samples);
@@ -81,7 +81,18 @@ TEST_F(DepthGuardTest, SamplesWhereGridAndRaysDifferMostAreAmongThem) {
   gaps_[777] = -0.4f;
   const DepthGuard guard = GuardDepth(inputs(), 50, 2);
   EXPECT_TRUE(std::binary_search(guard.samples.begin(), guard.samples.end(), 777));
-  EXPECT_EQ(guard.samples.size(), 50u);
+  EXPECT_EQ(guard.samples.size(), 45u);
+}
+
+// Rays that have lost every sweep call all untouched; the last tenth finds them out.
+TEST_F(DepthGuardTest, SamplesThatRaysCallUntouchedAreLookedAtToo) {
+  for (RayDepth& d : depths_) {
+    d.touched = false;
+    d.top_mm = d.stock_top_mm;
+  }
+  const DepthGuard guard = GuardDepth(inputs(), 100, 2);
+  EXPECT_EQ(guard.samples.size(), 10u);
+  EXPECT_EQ(guard.beyond, guard.samples);
 }
 
 // Issue: order of at least 1.8 on one sweep without a crease.
@@ -94,8 +105,8 @@ TEST_F(DepthGuardTest, GridConvergesWithSecondOrderOnOnePass) {
   EXPECT_GT(c->samples, 200);
 }
 
-TEST_F(DepthGuardTest, NothingTouchedNothingToCompare) {
-  for (RayDepth& d : depths_) d.touched = false;
+TEST_F(DepthGuardTest, NothingInMaterialNothingToCompare) {
+  for (RayDepth& d : depths_) d.touched = d.has_material = false;
   EXPECT_TRUE(GuardDepth(inputs(), 100, 1).samples.empty());
   EXPECT_EQ(GuardDepth(inputs(), 100, 1).worst_sample, -1);
   EXPECT_FALSE(FindConvergence(inputs(), 0.5, 1).has_value());

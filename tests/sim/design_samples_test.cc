@@ -1,9 +1,13 @@
 #include "sim/design_samples.h"
 
+#include <algorithm>
 #include <cmath>
 
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "sim/input_error.h"
+#include "tests/support/png_bytes.h"
 #include "tests/support/tiny_job.h"
 
 namespace aircut::sim {
@@ -91,6 +95,75 @@ TEST(DesignSamplesTest, ThreadsChangeNothing) {
     EXPECT_EQ(one[i].ray.up_S, three[i].ray.up_S);
     EXPECT_EQ(one[i].area_mm2, three[i].area_mm2);
   }
+}
+
+// The tiny job with a picture of 20 x 20 mm on the block's top, its corner at (20, 10).
+TinyJob WithPicture(const std::string& more, const std::vector<unsigned char>& pixels) {
+  TinyJob tiny;
+  tiny.Change("tiny.job.yaml", "design: {depth_below_stock: 1.0}",
+              "design: {image: relief.png, depth: [0, 2], width: 20, at: {position: [20, 10, 30], rotation: {axis: [0, 0, 1], angle: 0}}" +
+                  more + "}");
+  tiny.files["relief.png"] = test::PngBytes(PNG_FORMAT_GRAY, 2, 2, pixels);
+  return tiny;
+}
+
+// Oracle: the picture: black on the left asks for 2 mm, white on the right for nothing,
+// between the middles of the two pixels, 25 and 35 mm, depth falls evenly.
+TEST(DesignSamplesTest, PictureAsksForItsDepthsBelowTheFace) {
+  const TempFolder folder;
+  const Job job = LoadJob(WithPicture("", {0, 255, 0, 255}).WriteTo(folder), {});
+  ASSERT_NE(job.design.image, nullptr);
+  EXPECT_NEAR(job.design.image->height_mm, 20.0, 1e-12);
+  const std::vector<DesignSample> samples = SampleDesign(job, 0.5, 2);
+  double carve_mm2 = 0.0;
+  for (const DesignSample& s : samples) {
+    const double x = s.ray.p_SQ.x();
+    if (s.role == DesignSample::Role::kSpare) {
+      EXPECT_NEAR(s.ray.p_SQ.z(), 20.0, 1e-9);
+      continue;
+    }
+    carve_mm2 += s.area_mm2;
+    const double depth = 2.0 * std::clamp((35.0 - x) / 10.0, 0.0, 1.0);
+    EXPECT_NEAR(s.ray.p_SQ.z(), 20.0 - depth, 1e-6) << x;
+    EXPECT_GT(s.ray.p_SQ.y(), 10.0);
+    EXPECT_LT(s.ray.p_SQ.y(), 30.0);
+  }
+  // All but where less than 0.05 mm is asked: from x = 34.75 on.
+  EXPECT_NEAR(carve_mm2, 20.0 * 14.75, 20.0 * 0.5);
+}
+
+TEST(DesignSamplesTest, MaskKeepsTheFaceAsItIs) {
+  const TempFolder folder;
+  TinyJob tiny = WithPicture(", mask: keep.png", {0, 255, 0, 255});
+  tiny.files["keep.png"] = test::PngBytes(PNG_FORMAT_GRAY, 1, 2, {0, 255});   // the upper half is kept
+  for (const DesignSample& s : SampleDesign(LoadJob(tiny.WriteTo(folder), {}), 0.5, 2)) {
+    const bool kept = s.ray.p_SQ.y() > 20.0;
+    if (kept) {
+      EXPECT_EQ(s.role, DesignSample::Role::kSpare);
+    }
+  }
+}
+
+TEST(DesignSamplesTest, PicturesThatShowNothingAreRefused) {
+  const auto refused = [](const TinyJob& tiny, const char* text) {
+    const TempFolder folder;
+    const std::string job = tiny.WriteTo(folder);
+    EXPECT_THAT([&] { LoadJob(job, {}); }, testing::ThrowsMessage<InputError>(testing::HasSubstr(text)));
+  };
+  const std::vector<unsigned char> relief = {0, 255, 0, 255};
+  refused(WithPicture("", {9, 9, 9, 9}), "design.image = relief.png is of one grey");
+  TinyJob masked = WithPicture(", mask: keep.png", relief);
+  masked.files["keep.png"] = test::PngBytes(PNG_FORMAT_GRAY, 1, 1, {0});
+  refused(masked, "design.mask = keep.png covers everything");
+  TinyJob away = WithPicture("", relief);
+  away.Change("tiny.job.yaml", "position: [20, 10, 30]", "position: [200, 10, 30]");
+  refused(away, "design.image = relief.png meets the stock nowhere");
+  TinyJob level = WithPicture("", relief);
+  level.Change("tiny.job.yaml", "depth: [0, 2]", "depth: [2, 2]");
+  refused(level, "design.depth has the same depth at white and at black");
+  TinyJob no_width = WithPicture("", relief);
+  no_width.Change("tiny.job.yaml", "width: 20, ", "");
+  refused(no_width, "design.width is missing");
 }
 
 }  // namespace

@@ -243,7 +243,7 @@ TEST(JobYamlTest, FormsThatAreNotComputedSayWhatToUse) {
   ExpectFault(JobFile("{rule: fixed, toward: [-1, 0, 0]}", "{rule: free, lattice: 4}"), "spin.lattice = 4", "36");
   ExpectFault(JobFile("{rule: fixed, toward: [-1, 0, 0]}", "{rule: free, most_per_mm: 0}"), "spin.most_per_mm = 0", "per mm");
   ExpectFault(JobFile("{rule: fixed, toward: [-1, 0, 0]}", "{rule: fixed, toward: [-1, 0, 0], lattice: 36}"), "spin.lattice", "rule: free only");
-  ExpectFault(JobFile("{depth_below_stock: 1.0}", "{image: rose.png}"), "design.image is not computed yet", "mesh");
+  ExpectFault(JobFile("{depth_below_stock: 1.0}", "{image: rose.png}"), "design.image = rose.png", "not found");
 }
 
 TEST(JobYamlTest, PathFaultsThatNeedTheCellNameTheLine) {

@@ -66,6 +66,7 @@ TEST(DeviationTest, RegionHoldsAreaDepthAndLines) {
   ASSERT_EQ(d.gouges.size(), 1u);
   const Region& g = d.gouges[0];
   EXPECT_NEAR(g.area_mm2, 4.0, kRound_mm * 16);
+  EXPECT_NEAR(g.volume_mm3, 15 * 0.25 * 0.5 + 0.25 * 0.7, kRound_mm * 16);
   EXPECT_EQ(g.worst_mm, 0.7);
   EXPECT_EQ(g.worst_sample, MadeSampleAt(12, 12));
   EXPECT_EQ(g.first_line, made.run.track.sweeps[2].line);
@@ -189,6 +190,19 @@ TEST(DeviationTest, SamplesBelowUnscannedFacesAreNotKnown) {
     EXPECT_EQ(d.knowledge[0], Knowledge::kUnseen);
     EXPECT_TRUE(std::isnan(d.error_mm[0]));
     EXPECT_EQ(std::isinf(d.p95.high), unseen == 96u);
+    EXPECT_NEAR(d.within.low, 1.0 - d.unseen_share, kRound_mm * 1600);
+    EXPECT_NEAR(d.within.high, 1.0, kRound_mm * 1600);
+  }
+}
+
+// Oracle: the ray bound of 0.001 mm either side of the limit of 0.3 mm, on a quarter of the field.
+TEST(DeviationTest, ShareWithinTheLimitLeavesOpenWhatTheBoundDoes) {
+  for (const double error_mm : {0.2985, 0.3005, 0.3015}) {
+    MadeRun made = MakeRun();
+    SetBlock(&made, 20, error_mm);
+    const Deviation d = Measure(made.job, made.run);
+    EXPECT_NEAR(d.within.low, error_mm < 0.299 ? 1.0 : 0.75, 1e-9) << error_mm;
+    EXPECT_NEAR(d.within.high, error_mm > 0.301 ? 0.75 : 1.0, 1e-9) << error_mm;
   }
 }
 

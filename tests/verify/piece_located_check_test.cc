@@ -47,6 +47,25 @@ TEST(PieceLocatedTest, SentenceSaysHowFarThePathLiesBelowOrAbove) {
   EXPECT_THAT(r.findings[0].text, HasSubstr("2.00 mm above"));
 }
 
+// A board of 12 triangles, two a face (see BoxMesh): its walls were drawn, one point touches
+// the wall at x = 100. Where the piece is known to end there the wall is real.
+TEST(PieceLocatedTest, PointsOnDrawnFacesProveNothing) {
+  MadeRun made = MakeRun();
+  made.job.cell.X_WS = kinematics::Pose::Identity();
+  made.job.cell.touched_W = {{20, 20, 0}, {80, 30, 0}, {30, 70, 0}, {100, 50, -8}};
+  made.job.stock_faces.origin.assign(12, sim::FaceOrigin::kSkirt);
+  made.job.stock_faces.origin[2] = made.job.stock_faces.origin[3] = sim::FaceOrigin::kGiven;   // the top
+  const CheckResult r = Check(made, CheckPieceLocated);
+  EXPECT_EQ(r.result, Result::kUnproven);
+  EXPECT_THAT(r.why, HasSubstr("1 touched point lies on faces that no scan has seen."));
+  EXPECT_THAT(r.needs.at(0), HasSubstr("stock.scan.beside: air"));
+  made.job.stock_faces.ends_at_rim = true;
+  EXPECT_EQ(Check(made, CheckPieceLocated).result, Result::kPass);
+  made.job.stock_faces.ends_at_rim = false;
+  made.job.cell.touched_W.pop_back();
+  EXPECT_EQ(Check(made, CheckPieceLocated).result, Result::kPass);
+}
+
 TEST(PieceLocatedTest, PointsThatFitNowhereFailAsAnotherPiece) {
   MadeRun made = MakeRun();
   PlacePiece(&made, 0.0, 0.5);
