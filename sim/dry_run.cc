@@ -149,8 +149,10 @@ void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
   run.body_mounts = std::move(cell.mounts);
   run.body_pairs = std::move(cell.pairs);
   if (!run.executed) return;
-  run.clearances = ClearancesAlong({job, *run.world, run.body_mounts, options.threads},
-                                   run.motion.tracks[0], run.body_pairs);
+  ClearanceResult found = ClearancesAlong({job, *run.world, run.body_mounts, options.threads},
+                                          run.motion.tracks[0], run.body_pairs);
+  run.clearances = std::move(found.pairs);
+  run.clearance_over_time = std::move(found.over_time);
 }
 
 // What goes on beside the cut: the slow pass before it, restarts and withdrawals,

@@ -53,6 +53,7 @@ void Fill(const CapsuleShape& s, PreparedShape* out) {
 void Fill(const CylinderShape& s, PreparedShape* out) {
   RequireRound(s.from, s.to, s.radius_mm);
   Require((s.to - s.from).norm() > 0, "length", (s.to - s.from).norm(), "> 0");
+  out->axis = (s.to - s.from).normalized();
   out->cover = {{s.from, s.radius_mm}, {s.to, s.radius_mm}};
   out->inner = {s.from};
 }

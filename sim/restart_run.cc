@@ -75,9 +75,9 @@ class SideSurvey {
     std::vector<PairClearance> pairs;
     if (move.track.size() > 0) {
       const int tool = ToolOf(move);
-      pairs = ClearancesAlong(task_.cell, move.track, PairsWithTool(task_, task_.pairs, tool));
+      pairs = ClearancesAlong(task_.cell, move.track, PairsWithTool(task_, task_.pairs, tool)).pairs;
       const std::vector<ClearancePair> on_piece = PairsWithTool(task_, ToolAgainstPiece(task_.kinds), tool);
-      for (PairClearance& pair : ClearancesAlong(task_.cell, UpTo(move.track, move.back_moment), on_piece)) {
+      for (PairClearance& pair : ClearancesAlong(task_.cell, UpTo(move.track, move.back_moment), on_piece).pairs) {
         pairs.push_back(std::move(pair));
       }
     }
@@ -86,7 +86,7 @@ class SideSurvey {
   void AddWithdrawal(SideMove move) {
     std::vector<PairClearance> pairs;
     if (move.track.size() > 0) {
-      pairs = ClearancesAlong(task_.cell, move.track, PairsWithTool(task_, task_.pairs, ToolOf(move)));
+      pairs = ClearancesAlong(task_.cell, move.track, PairsWithTool(task_, task_.pairs, ToolOf(move))).pairs;
     }
     run_.withdrawals.push_back(Taken(std::move(move), pairs, nearest_withdrawals_));
   }

@@ -108,7 +108,7 @@ ConvexGap AboveHalfSpace(const ConvexCore& a, double z_mm) {
 class GapSearch {
  public:
   GapSearch(const Side& a, const Side& b, const ShapeQuery& query)
-      : a_(a), b_(b), axis_(query.axis), limit_mm_(query.stop_above_mm) {
+      : a_(a), b_(b), axis_(query.axis), limit_mm_(query.stop_above_mm), depth_(query.depth) {
     best_.distance_mm = best_.lower_mm = kInfinity;
   }
 
@@ -152,6 +152,15 @@ class GapSearch {
     return DistanceOf(a.core, b.core, Limit(), axis);
   }
 
+  static ConvexGap Meeting(const ConvexCore& a, const ConvexCore& b) {
+    ConvexGap gap;
+    gap.hulls_meet = true;
+    gap.lower_mm = -kInfinity;
+    gap.p_A = a.AnyPoint();
+    gap.p_B = b.AnyPoint();
+    return gap;
+  }
+
   void Skip(double lower_mm, const Vector3d& axis) {
     if (!(lower_mm < skipped_mm_)) return;
     skipped_mm_ = lower_mm;
@@ -161,8 +170,8 @@ class GapSearch {
   void Settle(const Posed& a, const Posed& b) {
     ConvexGap gap = Gap(a, b);
     if (gap.hulls_meet) {
-      gap = OverlapOf(a.core, b.core);
-      ++overlaps_;
+      gap = depth_ == DepthTest::kYes ? OverlapOf(a.core, b.core) : Meeting(a.core, b.core);
+      overlaps_ = depth_ == DepthTest::kYes ? overlaps_ + 1 : kMostOverlaps;
     }
     axis_ = gap.axis;
     if (gap.lower_mm > Limit()) return Skip(gap.lower_mm, gap.axis);
@@ -223,6 +232,7 @@ class GapSearch {
   const Side a_, b_;
   Vector3d axis_;
   double limit_mm_;
+  const DepthTest depth_;
   ConvexGap best_;
   double skipped_mm_ = kInfinity;
   Vector3d skipped_axis_ = Vector3d::UnitX();

@@ -20,9 +20,8 @@ struct TrackClearanceTask {
 /// Smallest clearance of the pairs along a motion of the job's arm, as
 /// SmallestClearances gives them, with the part of a straight move in which joints
 /// leave the even run added to the bounds.
-std::vector<PairClearance> ClearancesAlong(const TrackClearanceTask& task,
-                                           const kinematics::MotionTrack& track,
-                                           const std::vector<ClearancePair>& pairs);
+ClearanceResult ClearancesAlong(const TrackClearanceTask& task, const kinematics::MotionTrack& track,
+                                const std::vector<ClearancePair>& pairs);
 
 /// No point of what stands on the axes under the work can be faster, with every
 /// axis at its largest speed [mm/s]; 0 where there is none.

@@ -168,7 +168,7 @@ TEST(ClearanceTest, BoundHoldsAgainstDenseSampling) {
     const Scene scene = Workshop(12, 0.15, seed);
     ClearanceRequest request = scene.Request();
     request.enough_mm = 1e6;
-    const std::vector<PairClearance> found = SmallestClearances(request);
+    const std::vector<PairClearance> found = SmallestClearances(request).pairs;
     ASSERT_EQ(found.size(), scene.pairs.size());
     for (std::size_t p = 0; p < found.size(); ++p) {
       const double sampled = scene.Sampled(scene.pairs[p], 200);
@@ -226,7 +226,7 @@ TEST(ClearanceTest, BoundHoldsWithTrackAndTurntable) {
     const Scene scene = MovingWorkshop(10, 0.12, seed);
     ClearanceRequest request = scene.Request();
     request.enough_mm = 1e6;
-    const std::vector<PairClearance> found = SmallestClearances(request);
+    const std::vector<PairClearance> found = SmallestClearances(request).pairs;
     for (std::size_t p = 0; p < found.size(); ++p) {
       const double sampled = scene.Sampled(scene.pairs[p], 200);
       const std::string where = "seed " + std::to_string(seed) + " pair " + std::to_string(p);
@@ -265,7 +265,7 @@ TEST(ClearanceTest, ATableTurnsTheWorkIntoWhatStandsExactlyWhereTheCircleSays) {
                 {{0, 1}}};
     ClearanceRequest request = scene.Request();
     request.enough_mm = 1e6;
-    return SmallestClearances(request).front();
+    return SmallestClearances(request).pairs.front();
   };
   const PairClearance short_of = turned_to(kPi / 3);
   EXPECT_NEAR(short_of.clearance_mm, 1000 * std::sin(kPi / 12) - 50, 0.02);
@@ -285,7 +285,7 @@ TEST(ClearanceTest, WitnessesAndTimeBelongToTheDistance) {
   const Scene scene = Workshop(30, 0.05, 8);
   ClearanceRequest request = scene.Request();
   request.enough_mm = 1e6;
-  for (const PairClearance& found : SmallestClearances(request)) {
+  for (const PairClearance& found : SmallestClearances(request).pairs) {
     const auto i = std::min(static_cast<std::size_t>(found.time_s / 0.5), scene.track.size() - 2);
     const double f = found.time_s / 0.5 - static_cast<double>(i);
     const JointVector q = scene.track.q[i] + f * (scene.track.q[i + 1] - scene.track.q[i]);
@@ -307,7 +307,7 @@ TEST(ClearanceTest, ThinPlateBetweenTwoMomentsIsFound) {
               CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {900, 0, 0}, 5}}},
                               {"plate", {BoxShape{{600, -0.5, -100}, {800, 0.5, 100}}}}}),
               {OnLink(1), InWorld(0, 0, 0)}, {{0, 1}}};
-  const PairClearance found = SmallestClearances(scene.Request())[0];
+  const PairClearance found = SmallestClearances(scene.Request()).pairs[0];
   EXPECT_LT(found.clearance_mm, 0);
   EXPECT_GT(found.time_s, 0.0);
   EXPECT_LT(found.time_s, 0.5);
@@ -321,7 +321,7 @@ TEST(ClearanceTest, SwingJustAboveThePlateIsTwoMillimetres) {
               CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {900, 0, 0}, 5}}},
                               {"plate", {BoxShape{{600, -0.5, -100}, {800, 0.5, -7}}}}}),
               {OnLink(1), InWorld(0, 0, 0)}, {{0, 1}}};
-  const PairClearance found = SmallestClearances(scene.Request())[0];
+  const PairClearance found = SmallestClearances(scene.Request()).pairs[0];
   EXPECT_NEAR(found.clearance_mm, 2.0, 0.05);
   EXPECT_GE(2.0, found.clearance_mm - found.bound_mm);
   EXPECT_LE(found.bound_mm, 0.05 + 2 * CollisionWorld::kDistanceBound_mm);
@@ -339,7 +339,7 @@ TEST(ClearanceTest, NearestPlaceInsideAStepMatchesTheCircle) {
               {OnLink(1), InWorld(0, 0, 0)}, {{0, 1}}};
   ClearanceRequest request = scene.Request();
   request.resolution_mm = 0.001;
-  const PairClearance found = SmallestClearances(request)[0];
+  const PairClearance found = SmallestClearances(request).pairs[0];
   EXPECT_NEAR(found.clearance_mm, gap_mm, 0.002);
   EXPECT_GE(gap_mm, found.clearance_mm - found.bound_mm);
   EXPECT_NEAR(found.time_s, 0.5 * (angle + 0.3) / 0.7, 0.01);
@@ -357,7 +357,7 @@ TEST(ClearanceTest, BowBetweenMomentsIsNotCutOff) {
               CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {1000, 0, 0}, 5}}},
                               {"knobs", {knob(-0.3, 3), knob(0.05, 2)}}}),
               {OnLink(1), InWorld(0, 0, 0)}, {{0, 1}}};
-  const PairClearance found = SmallestClearances(scene.Request())[0];
+  const PairClearance found = SmallestClearances(scene.Request()).pairs[0];
   EXPECT_NEAR(found.clearance_mm, 2.0, 0.06);
   EXPECT_GE(2.0, found.clearance_mm - found.bound_mm);
 }
@@ -372,7 +372,7 @@ TEST(ClearanceTest, CommonMotionOfEverythingChangesNothing) {
   for (BodyMount& mount : moved.mounts) {
     if (mount.on == BodyMount::On::kWorld) mount.X_MA = X * mount.X_MA;
   }
-  const auto before = SmallestClearances(scene.Request()), after = SmallestClearances(moved.Request());
+  const auto before = SmallestClearances(scene.Request()).pairs, after = SmallestClearances(moved.Request()).pairs;
   for (std::size_t p = 0; p < before.size(); ++p) {
     if (before[p].clearance_mm <= 0 || before[p].clearance_mm > 200) continue;
     EXPECT_NEAR(before[p].clearance_mm, after[p].clearance_mm, 0.05) << "pair " << p;
@@ -396,7 +396,7 @@ TEST(ClearanceTest, FinerMomentsOfTheSameMotionChangeNothing) {
   fine.track = TrackThrough(q);
   ClearanceRequest few_request = coarse.Request(), many_request = fine.Request();
   few_request.enough_mm = many_request.enough_mm = 1e6;
-  const auto few = SmallestClearances(few_request), many = SmallestClearances(many_request);
+  const auto few = SmallestClearances(few_request).pairs, many = SmallestClearances(many_request).pairs;
   int apart = 0;
   for (std::size_t p = 0; p < few.size(); ++p) {
     EXPECT_EQ(few[p].clearance_mm > 0, many[p].clearance_mm > 0) << "pair " << p;
@@ -411,10 +411,10 @@ TEST(ClearanceTest, ThreadCountChangesNoBit) {
   const Scene scene = Workshop(200, 0.03, 7);
   ClearanceRequest request = scene.Request();
   request.threads = 1;
-  const auto one = SmallestClearances(request);
+  const auto one = SmallestClearances(request).pairs;
   for (const int threads : {2, 3, 8}) {
     request.threads = threads;
-    const auto many = SmallestClearances(request);
+    const auto many = SmallestClearances(request).pairs;
     for (std::size_t p = 0; p < one.size(); ++p) {
       EXPECT_EQ(one[p].clearance_mm, many[p].clearance_mm);
       EXPECT_EQ(one[p].bound_mm, many[p].bound_mm);
@@ -433,7 +433,7 @@ TEST(ClearanceTest, FarPairPromisesEnough) {
               CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {900, 0, 0}, 5}}},
                               {"far", {Block(10, 10, 10)}}}),
               {OnLink(1), InWorld(-3000, 0, 0)}, {{0, 1}}};
-  const PairClearance found = SmallestClearances(scene.Request())[0];
+  const PairClearance found = SmallestClearances(scene.Request()).pairs[0];
   EXPECT_GE(found.clearance_mm, 200.0);
   EXPECT_GE(found.clearance_mm - found.bound_mm, 200.0 - CollisionWorld::kDistanceBound_mm - 0.051);
 }
@@ -447,10 +447,10 @@ TEST(ClearanceTest, CutterCountsOnlyWhileInTheSpindle) {
               {OnLink(1, 2), InWorld(800, 0, 0)}, {{0, 1}}};
   ClearanceRequest request = scene.Request();
   request.tool_per_moment = {1, 1, 1, 1};
-  const PairClearance never = SmallestClearances(request)[0];
+  const PairClearance never = SmallestClearances(request).pairs[0];
   EXPECT_GE(never.clearance_mm, request.enough_mm);
   request.tool_per_moment = {1, 1, 2, 2};
-  const PairClearance later = SmallestClearances(request)[0];
+  const PairClearance later = SmallestClearances(request).pairs[0];
   EXPECT_LT(later.clearance_mm, 0);
   EXPECT_GT(later.time_s, 1.0);
 }
@@ -460,7 +460,7 @@ TEST(ClearanceTest, BodiesThatDoNotMoveApartAreMeasuredOnce) {
               CollisionWorld({{"a", {Block(10, 10, 10)}}, {"b", {Block(10, 10, 10)}}}),
               {OnLink(3), OnLink(3)}, {{0, 1}}};
   scene.mounts[1].X_MA = Pose(Eigen::Translation3d(17, 0, 0));
-  const PairClearance found = SmallestClearances(scene.Request())[0];
+  const PairClearance found = SmallestClearances(scene.Request()).pairs[0];
   EXPECT_NEAR(found.clearance_mm, 7, 1e-6);
   EXPECT_EQ(found.bound_mm, CollisionWorld::kDistanceBound_mm);
 }
@@ -470,7 +470,7 @@ TEST(ClearanceTest, SingleMomentIsMeasured) {
               CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {900, 0, 0}, 5}}},
                               {"post", {Block(20, 20, 20)}}}),
               {OnLink(1), InWorld(800, 40, 0)}, {{0, 1}}};
-  EXPECT_NEAR(SmallestClearances(scene.Request())[0].clearance_mm, 25, 1e-6);
+  EXPECT_NEAR(SmallestClearances(scene.Request()).pairs[0].clearance_mm, 25, 1e-6);
 }
 
 TEST(ClearanceTest, ContradictingRequestThrowsNamingTheField) {
