@@ -6,6 +6,7 @@
 #include <memory>
 
 #include <tbb/parallel_for.h>
+#include <tbb/parallel_invoke.h>
 #include <tbb/task_arena.h>
 
 #include "sim/cell_bodies.h"
@@ -166,9 +167,12 @@ void GoBeside(const Job& job, const RunOptions& options, Run& run) {
   // What matters here is whether they touch, and whether the accepted clearance holds.
   constexpr double kEnough_mm = 10.0;
   const TrackClearanceTask cell{job, *run.world, run.body_mounts, options.threads, kEnough_mm};
-  run.air_pass = MakeAirPass({cell, run.body_pairs, run.body_kinds, request, run.motion});
-  clock.Tell(0.7);
-  run.restarts = SolveRestarts({cell, run.body_pairs, run.body_kinds, request, run.motion});
+  tbb::task_arena arena(options.threads);
+  arena.execute([&] {
+    tbb::parallel_invoke(
+        [&] { run.air_pass = MakeAirPass({cell, run.body_pairs, run.body_kinds, request, run.motion}); },
+        [&] { run.restarts = SolveRestarts({cell, run.body_pairs, run.body_kinds, request, run.motion}); });
+  });
   const std::vector<PairClearance>& beside = run.restarts->clearances;
   run.clearances.insert(run.clearances.end(), beside.begin(), beside.end());
 }
