@@ -166,7 +166,7 @@ CellBodies BodiesOf(const Job& job, const Pose& X_WS_actual) {
     list.Add(Kind::kFloor, {"floor", {HalfSpaceShape{*cell.floor_z_mm}}}, OnWorld(Pose::Identity()));
   }
   const auto piece = std::make_shared<const Mesh>(job.stock_S->mesh());
-  list.Add(Kind::kPiece, {"uncut piece", {MeshShape{piece}}}, OnWork(cell, X_WS_actual));
+  list.Add(Kind::kPiece, {"piece", {MeshShape{piece}}}, OnWork(cell, X_WS_actual));
   return std::move(list).WithPairs();
 }
 

@@ -11,6 +11,8 @@
 
 namespace aircut::sim {
 
+class RemainingPiece;
+
 struct ClearancePair {
   int a = 0, b = 0;
   double limit_mm = 0.0;   ///< every passing nearer than this is listed
@@ -52,6 +54,13 @@ struct ClearanceStretch {
   int line = 0;              ///< where that pair came nearest in it, as far as was looked
 };
 
+/// A body that is cut in the course of the motion. Its shape is the uncut one; where
+/// that comes nearer than a pair's limit, what is left of it at that moment counts.
+struct CutBody {
+  int body = -1;                             ///< -1 = none
+  const RemainingPiece* piece = nullptr;     ///< sweep i runs from moment i to i + 1
+};
+
 struct ClearanceRequest {
   const kinematics::ArmModel* arm = nullptr;
   kinematics::Pose X_WB = kinematics::Pose::Identity();
@@ -60,6 +69,7 @@ struct ClearanceRequest {
   const CollisionWorld* world = nullptr;
   std::vector<BodyMount> mounts;                 ///< per body
   std::vector<ClearancePair> pairs;
+  CutBody cut_body;
   double enough_mm = 200.0;      ///< clearances above this need not be told apart
   double resolution_mm = 0.05;   ///< bound aimed at between moments
   int threads = 2;

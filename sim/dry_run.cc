@@ -1,5 +1,6 @@
 #include "sim/dry_run.h"
 
+#include <algorithm>
 #include <chrono>
 #include <cmath>
 #include <limits>
@@ -12,6 +13,7 @@
 #include "sim/cell_bodies.h"
 #include "sim/executed_track.h"
 #include "sim/posture_clearance.h"
+#include "sim/remaining_piece.h"
 
 namespace aircut::sim {
 namespace {
@@ -150,8 +152,13 @@ void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
   run.body_mounts = std::move(cell.mounts);
   run.body_pairs = std::move(cell.pairs);
   if (!run.executed) return;
-  ClearanceResult found = ClearancesAlong({job, *run.world, run.body_mounts, options.threads},
-                                          run.motion.tracks[0], run.body_pairs);
+  TrackClearanceTask task{job, *run.world, run.body_mounts, options.threads};
+  const RemainingPiece remaining(run.cut.stock);
+  const auto piece = std::find(run.body_kinds.begin(), run.body_kinds.end(), BodyKind::kPiece);
+  if (piece != run.body_kinds.end()) {
+    task.cut_body = {static_cast<int>(piece - run.body_kinds.begin()), &remaining};
+  }
+  ClearanceResult found = ClearancesAlong(task, run.motion.tracks[0], run.body_pairs);
   run.clearances = std::move(found.pairs);
   run.clearance_over_time = std::move(found.over_time);
 }

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "sim/prepared_shape.h"
+#include "sim/remaining_piece.h"
 #include "sim/shape_extent.h"
 
 namespace aircut::sim {
@@ -55,6 +56,14 @@ std::vector<ShapePair> ShapesOf(const ClearanceRequest& request, const PairBodie
   return shapes;
 }
 
+// Where the uncut piece comes nearer than the limit: what is left of it at a moment.
+void CountWhatIsLeft(const PairBodies& bodies, const ShapeQuery& query, int moment, ConvexGap* gap) {
+  if (!bodies.remaining || !(gap->distance_mm < bodies.limit_mm)) return;
+  const double uncut_mm = gap->lower_mm;
+  *gap = bodies.remaining->GapTo(*query.a, query.X_BA[0], moment, query.stop_above_mm);
+  gap->lower_mm = std::max(gap->lower_mm, uncut_mm);
+}
+
 // The distance of A along a plane that stands still in B's frame, at any moment: a
 // lower bound of the distance of the two.
 class PlaneBetween {
@@ -97,7 +106,8 @@ class PairSearch {
   PairSearch(const ClearanceRequest& request, const PairBodies& bodies, const ChainMoments& moments,
              const PairKnowledge& known)
       : request_(request), bodies_(bodies), moments_(moments), known_(known), close_(bodies.limit_mm),
-        clashes_(0.0), shapes_(ShapesOf(request, bodies)) {}
+        clashes_(0.0), voxel_mm_(bodies.remaining ? bodies.remaining->bound_mm() : 0.0),
+        shapes_(ShapesOf(request, bodies)) {}
 
   PairFind Run() {
     const int last = moments_.count() - 1;
@@ -157,7 +167,7 @@ class PairSearch {
   double Resolution() const {
     // The depth of an overlap is an estimate; its sign is what matters.
     const double depth = Best() < 0 ? -Best() : 0.0;
-    return request_.resolution_mm + 0.25 * depth;
+    return request_.resolution_mm + voxel_mm_ + 0.25 * depth;
   }
   double Target() const { return BestOrEnough() - Resolution(); }
   // Where no question is left open by a lower bound, whatever was measured.
@@ -169,7 +179,7 @@ class PairSearch {
   // the same part of a step.
   bool IsSettled(double lower_mm, double measured_mm) const {
     if (lower_mm < Target()) return false;
-    if (measured_mm - lower_mm <= request_.resolution_mm) return true;
+    if (measured_mm - lower_mm <= request_.resolution_mm + voxel_mm_) return true;
     const bool limit_settled = lower_mm >= bodies_.limit_mm || measured_mm < bodies_.limit_mm;
     return limit_settled && (lower_mm > 0.0 || measured_mm <= 0.0);
   }
@@ -185,6 +195,7 @@ class PairSearch {
     query.depth = WantsDepth(at) ? DepthTest::kYes : DepthTest::kNo;
     ConvexGap gap = GapOf(query);
     pair->axis = gap.axis;
+    CountWhatIsLeft(bodies_, query, moments_.first() + at.i, &gap);
     if (gap.hulls_meet) ++depths_;
     // How deep is not known, only that it is no less than what is known already.
     if (gap.hulls_meet && query.depth == DepthTest::kNo) gap.lower_mm = std::min(Best(), 0.0);
@@ -381,6 +392,7 @@ class PairSearch {
   const PairKnowledge& known_;
   PairFind find_;
   PassRecorder close_, clashes_;
+  double voxel_mm_;   // what the bricks leave open
   std::vector<ShapePair> shapes_;
   int depths_ = 0;
 };
@@ -392,8 +404,10 @@ PairBodies ArrangePair(const ClearanceRequest& request, const CarrierLine& line,
                   &b = request.mounts[static_cast<std::size_t>(pair.b)];
   const int on_a = line.CarrierOf(a), on_b = line.CarrierOf(b);
   const bool swap = IsEndless(*request.world, pair.a) || (on_b > on_a && !IsEndless(*request.world, pair.b));
-  if (swap) return {pair.b, pair.a, true, on_a != on_b, b, a, on_b, on_a, pair.limit_mm};
-  return {pair.a, pair.b, false, on_a != on_b, a, b, on_a, on_b, pair.limit_mm};
+  PairBodies bodies{pair.a, pair.b, false, on_a != on_b, a, b, on_a, on_b, pair.limit_mm};
+  if (swap) bodies = {pair.b, pair.a, true, on_a != on_b, b, a, on_b, on_a, pair.limit_mm};
+  if (bodies.inner == request.cut_body.body) bodies.remaining = request.cut_body.piece;
+  return bodies;
 }
 
 PairFind SearchPair(const ClearanceRequest& request, const PairBodies& bodies, const ChainMoments& moments,
@@ -413,7 +427,9 @@ double PairDistanceAt(const ClearanceRequest& request, const PairBodies& bodies,
     query.X_BA[0] = moments.BodyPose(bodies.inner_mount, i).inverse() * moments.BodyPose(bodies.outer_mount, i);
     query.stop_above_mm = std::min(stop_above_mm, least);
     query.depth = DepthTest::kNo;
-    least = std::min(least, GapOf(query).distance_mm);
+    ConvexGap gap = GapOf(query);
+    CountWhatIsLeft(bodies, query, moment, &gap);
+    least = std::min(least, gap.distance_mm);
   }
   return least;
 }

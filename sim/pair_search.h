@@ -19,6 +19,7 @@ struct PairBodies {
   BodyMount outer_mount, inner_mount;
   int outer_carrier = 0, inner_carrier = 0;
   double limit_mm = 0.0;
+  const RemainingPiece* remaining = nullptr;   ///< inner is cut in the course of the motion
 };
 
 PairBodies ArrangePair(const ClearanceRequest& request, const CarrierLine& line, const ClearancePair& pair);

@@ -20,6 +20,7 @@ struct PreparedShape {
   Eigen::AlignedBox3d box;           ///< empty for a half space
   std::vector<Ball> cover;           ///< the shape lies in the hull of these balls; none: half space
   std::shared_ptr<const TriangleSearch> triangles;   ///< of a mesh, else null
+  std::shared_ptr<const HullPoints> hull;            ///< of a hull: its corners, else null
   bool closed = false;               ///< a closed mesh: it has an inside
   std::vector<Eigen::Vector3d> inner;  ///< a point of every connected piece
   Eigen::Vector3d axis = Eigen::Vector3d::UnitZ();   ///< unit, of a cylinder

@@ -54,6 +54,8 @@ struct Side {
       const Vector3d axis = X.linear() * (cylinder->to - cylinder->from).normalized();
       core->AddDisc(X * cylinder->from, axis, cylinder->radius_mm);
       core->AddDisc(X * cylinder->to, axis, cylinder->radius_mm);
+    } else if (shape->hull) {
+      core->AddHull(*shape->hull, shape->box, X);
     }
   }
 

@@ -87,6 +87,7 @@ ClearanceResult ClearancesAlong(const TrackClearanceTask& task, const kinematics
   request.world = &task.world;
   request.mounts = task.mounts;
   request.pairs = pairs;
+  request.cut_body = task.cut_body;
   const double limit_mm = task.job.accept.clearance_mm.value;
   request.enough_mm = std::max(task.enough_mm, 2.0 * limit_mm);
   request.threads = task.threads;

@@ -15,6 +15,7 @@ struct TrackClearanceTask {
   /// Clearances above this, or above twice what the job accepts, need not be told
   /// apart: the search is the quicker the less it is.
   double enough_mm = 200.0;
+  CutBody cut_body = {};     ///< in the motion that cuts
 };
 
 /// Smallest clearance of the pairs along a motion of the job's arm, as
