@@ -2,6 +2,7 @@
 #include <cmath>
 #include <limits>
 
+#include "sim/convex_mesh_gap.h"
 #include "sim/prepared_shape.h"
 
 namespace aircut::sim {
@@ -12,9 +13,6 @@ using Eigen::Vector3d;
 using kinematics::Pose;
 
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
-// A mesh that overlaps something: so many overlapping pairs of its triangles
-// are looked at for the depth, which is an estimate anyway.
-constexpr int kMostOverlaps = 32;
 
 // A convex shape, a node of a mesh's tree, or one triangle.
 struct Element {
@@ -154,15 +152,6 @@ class GapSearch {
     return DistanceOf(a.core, b.core, Limit(), axis);
   }
 
-  static ConvexGap Meeting(const ConvexCore& a, const ConvexCore& b) {
-    ConvexGap gap;
-    gap.hulls_meet = true;
-    gap.lower_mm = -kInfinity;
-    gap.p_A = a.AnyPoint();
-    gap.p_B = b.AnyPoint();
-    return gap;
-  }
-
   void Skip(double lower_mm, const Vector3d& axis) {
     if (!(lower_mm < skipped_mm_)) return;
     skipped_mm_ = lower_mm;
@@ -172,7 +161,7 @@ class GapSearch {
   void Settle(const Posed& a, const Posed& b) {
     ConvexGap gap = Gap(a, b);
     if (gap.hulls_meet) {
-      gap = depth_ == DepthTest::kYes ? OverlapOf(a.core, b.core) : Meeting(a.core, b.core);
+      gap = depth_ == DepthTest::kYes ? OverlapOf(a.core, b.core) : MeetingOf(a.core, b.core);
       overlaps_ = depth_ == DepthTest::kYes ? overlaps_ + 1 : kMostOverlaps;
     }
     axis_ = gap.axis;
@@ -287,7 +276,8 @@ ConvexGap GapOf(const ShapeQuery& query) {
   }
   const Pose identity = Pose::Identity();
   const Side a{query.a, query.X_BA, query.poses}, b{query.b, &identity, 1};
-  ConvexGap gap = GapSearch(a, b, query).Run();
+  const bool to_tree = !query.a->mesh() && query.b->mesh();
+  ConvexGap gap = to_tree ? GapToMesh(a.Core(a.Root()), *query.b->triangles, query) : GapSearch(a, b, query).Run();
   if (query.inside == InsideTest::kNo || !(gap.distance_mm > 0)) return gap;
   if (HasInside(*query.b, *query.a, query.X_BA[0]) ||
       HasInside(*query.a, *query.b, query.X_BA[0].inverse())) {
