@@ -21,14 +21,15 @@ constexpr int kLanes = 4;
 struct Farthest {
   Two height = Two{} - std::numeric_limits<double>::infinity();
   TwoIndex at = {};
-  void Take(const Two& other, std::int64_t i) {
+  void Take(const Two& other, const TwoIndex& i) {
     const TwoIndex farther = other > height;
     height = farther ? other : height;
-    at = farther ? TwoIndex{i, i + 1} : at;
+    at = farther ? i : at;
   }
 };
 
 Two Load(const double* from) { return Two{from[0], from[1]}; }
+Two Larger(const Two& a, const Two& b) { return a > b ? a : b; }
 
 }  // namespace
 
@@ -45,15 +46,29 @@ HullPoints::HullPoints(const std::vector<Vector3d>& points) : count_(static_cast
 Vector3d HullPoints::Support(const Vector3d& along) const {
   Farthest even, odd;
   const double *x = x_.data(), *y = y_.data(), *z = z_.data();
-  for (std::int64_t i = 0; i < count_; i += kLanes) {
-    even.Take(Load(x + i) * along.x() + Load(y + i) * along.y() + Load(z + i) * along.z(), i);
-    odd.Take(Load(x + i + 2) * along.x() + Load(y + i + 2) * along.y() + Load(z + i + 2) * along.z(), i + 2);
+  const Two dx = Two{} + along.x(), dy = Two{} + along.y(), dz = Two{} + along.z();
+  TwoIndex at{0, 1};
+  for (int i = 0; i < count_; i += kLanes, at += kLanes) {
+    even.Take(Load(x + i) * dx + Load(y + i) * dy + Load(z + i) * dz, at);
+    odd.Take(Load(x + i + 2) * dx + Load(y + i + 2) * dy + Load(z + i + 2) * dz, at + 2);
   }
   const double height[] = {even.height[0], even.height[1], odd.height[0], odd.height[1]};
-  const std::int64_t at[] = {even.at[0], even.at[1], odd.at[0], odd.at[1]};
+  const std::int64_t where[] = {even.at[0], even.at[1], odd.at[0], odd.at[1]};
   int best = 0;
   for (int k = 1; k < kLanes; ++k) best = height[k] > height[best] ? k : best;
-  return Point(static_cast<int>(at[best]));
+  return Point(static_cast<int>(where[best]));
+}
+
+double HullPoints::HeightAlong(const Vector3d& along) const {
+  const double *x = x_.data(), *y = y_.data(), *z = z_.data();
+  const Two dx = Two{} + along.x(), dy = Two{} + along.y(), dz = Two{} + along.z();
+  Two even = Two{} - std::numeric_limits<double>::infinity(), odd = even;
+  for (int i = 0; i < count_; i += kLanes) {
+    even = Larger(even, Load(x + i) * dx + Load(y + i) * dy + Load(z + i) * dz);
+    odd = Larger(odd, Load(x + i + 2) * dx + Load(y + i + 2) * dy + Load(z + i + 2) * dz);
+  }
+  const Two most = Larger(even, odd);
+  return most[0] > most[1] ? most[0] : most[1];
 }
 
 void ConvexCore::AddPoint(const Vector3d& p) {
@@ -109,6 +124,27 @@ Vector3d ConvexCore::Support(const Vector3d& along) const {
     point = p;
   }
   return point;
+}
+
+double ConvexCore::HeightAlong(const Vector3d& along) const {
+  double most = -std::numeric_limits<double>::infinity();
+  for (int i = 0; i < points_; ++i) {
+    const double height = x_[i] * along.x() + y_[i] * along.y() + z_[i] * along.z();
+    most = height > most ? height : most;
+  }
+  for (int i = 0; i < discs_; ++i) {
+    const Disc& d = disc_[i];
+    const double u = along.dot(d.u), v = along.dot(d.v);
+    const double height = along.dot(d.centre) + d.radius_mm * std::sqrt(u * u + v * v);
+    most = height > most ? height : most;
+  }
+  for (int i = 0; i < hulls_; ++i) {
+    const Hull& h = hull_[i];
+    const double height =
+        along.dot(h.X.translation()) + h.points->HeightAlong(h.X.linear().transpose() * along);
+    most = height > most ? height : most;
+  }
+  return most + radius_mm;
 }
 
 Eigen::AlignedBox3d ConvexCore::Bounds() const {

@@ -17,6 +17,8 @@ class HullPoints {
   Eigen::Vector3d Point(int i) const { return {x_[i], y_[i], z_[i]}; }
   /// @returns the point farthest along `along`, of several the first in a fixed order.
   Eigen::Vector3d Support(const Eigen::Vector3d& along) const;
+  /// Its height alone.
+  double HeightAlong(const Eigen::Vector3d& along) const;
 
  private:
   // The last point repeats up to a whole number of lanes.
@@ -43,6 +45,8 @@ class ConvexCore {
 
   /// @returns the point of the hull (without the ball) farthest along `along`.
   Eigen::Vector3d Support(const Eigen::Vector3d& along) const;
+  /// @returns how far the solid, ball and all, reaches along a unit vector.
+  double HeightAlong(const Eigen::Vector3d& along) const;
   /// Axis-aligned box that holds hull and ball.
   Eigen::AlignedBox3d Bounds() const;
   /// Some point of the solid.

@@ -59,7 +59,7 @@ class TreeWalk {
 
   void SetPlane(Plane* plane, const Vector3d& n) const {
     plane->n = n;
-    plane->low_mm = n.dot(a_.Support(-n)) - a_.radius_mm - kRounding_mm;
+    plane->low_mm = -a_.HeightAlong(-n) - kRounding_mm;
   }
 
   void Skip(double lower_mm, const Vector3d& axis) {

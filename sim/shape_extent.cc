@@ -84,7 +84,7 @@ double LowestAlong(const PreparedShape& shape, const Vector3d& n) {
   if (shape.mesh()) return LowestCorner(*shape.triangles, n).low_mm() - kRounding_mm;
   if (const auto* capsule = std::get_if<CapsuleShape>(&shape.shape)) return LowestOf(*capsule, n) - kRounding_mm;
   if (const auto* box = std::get_if<BoxShape>(&shape.shape)) return LowestOf(*box, n) - kRounding_mm;
-  if (shape.hull) return n.dot(shape.hull->Support(-n)) - kRounding_mm;
+  if (shape.hull) return -shape.hull->HeightAlong(-n) - kRounding_mm;
   return LowestOf(std::get<CylinderShape>(shape.shape), shape.axis, n) - kRounding_mm;
 }
 
