@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <map>
 
+#include "sim/clearance_limits.h"
+
 namespace aircut::sim {
 namespace {
 
@@ -69,7 +71,8 @@ std::vector<ClearancePair> PairsWithTool(const RestartTask& task, const std::vec
 
 class SideSurvey {
  public:
-  SideSurvey(const RestartTask& task, RestartRun& run) : task_(task), run_(run) {}
+  SideSurvey(const RestartTask& task, RestartRun& run)
+      : task_(task), run_(run), most_limit_mm_(ClearanceLimits(task.cell.job).most_mm()) {}
 
   void AddRestart(SideMove move) {
     std::vector<PairClearance> pairs;
@@ -103,7 +106,7 @@ class SideSurvey {
 
   // Beyond what the search tells apart, and what the job accepts: no check asks.
   bool IsFar(const PairClearance& pair) const {
-    return pair.clearance_mm >= task_.cell.enough_mm && LowerEnd(pair) >= task_.cell.job.accept.clearance_mm.value;
+    return pair.clearance_mm >= task_.cell.enough_mm && LowerEnd(pair) >= most_limit_mm_;
   }
 
   // The nearest of each pair is listed once, at the end; another one only where it
@@ -130,6 +133,7 @@ class SideSurvey {
 
   const RestartTask& task_;
   RestartRun& run_;
+  const double most_limit_mm_;
   Nearest nearest_restarts_, nearest_withdrawals_;
 };
 

@@ -88,12 +88,12 @@ ClearanceResult ClearancesAlong(const TrackClearanceTask& task, const kinematics
   request.mounts = task.mounts;
   request.pairs = pairs;
   request.cut_body = task.cut_body;
-  const double limit_mm = task.job.accept.clearance_mm.value;
-  request.enough_mm = std::max(task.enough_mm, 2.0 * limit_mm);
+  request.enough_mm = task.enough_mm;
+  for (const ClearancePair& pair : pairs) request.enough_mm = std::max(request.enough_mm, 2.0 * pair.limit_mm);
   request.threads = task.threads;
   const ChordBounds chords = ChordsOf(task);
   // Where the chord may make up the difference the pass is listed too.
-  for (ClearancePair& pair : request.pairs) pair.limit_mm = limit_mm + ChordBound_mm(task, pair, chords);
+  for (ClearancePair& pair : request.pairs) pair.limit_mm += ChordBound_mm(task, pair, chords);
   ClearanceResult result = SmallestClearances(request);
   for (std::size_t p = 0; p < result.pairs.size(); ++p) {
     result.pairs[p].bound_mm += ChordBound_mm(task, request.pairs[p], chords);

@@ -12,7 +12,7 @@ struct TrackClearanceTask {
   const CollisionWorld& world;
   const std::vector<BodyMount>& mounts;    ///< of the world's bodies
   int threads = 2;
-  /// Clearances above this, or above twice what the job accepts, need not be told
+  /// Clearances above this, or above twice what a pair must keep, need not be told
   /// apart: the search is the quicker the less it is.
   double enough_mm = 200.0;
   CutBody cut_body = {};     ///< in the motion that cuts
