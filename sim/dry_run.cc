@@ -144,6 +144,11 @@ void MeasureDepth(const Job& job, const RunOptions& options, Run& run) {
   CompareGridAndRays(options.threads, run);
 }
 
+CutBody PieceOf(const Run& run, const RemainingPiece& remaining) {
+  const auto piece = std::find(run.body_kinds.begin(), run.body_kinds.end(), BodyKind::kPiece);
+  return {static_cast<int>(piece - run.body_kinds.begin()), &remaining};
+}
+
 void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "clearance");
   CellBodies cell = BodiesOf(job, run.X_WS_actual);
@@ -154,10 +159,7 @@ void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
   if (!run.executed) return;
   TrackClearanceTask task{job, *run.world, run.body_mounts, options.threads};
   const RemainingPiece remaining(run.cut.stock);
-  const auto piece = std::find(run.body_kinds.begin(), run.body_kinds.end(), BodyKind::kPiece);
-  if (piece != run.body_kinds.end()) {
-    task.cut_body = {static_cast<int>(piece - run.body_kinds.begin()), &remaining};
-  }
+  task.cut_body = PieceOf(run, remaining);
   ClearanceResult found = ClearancesAlong(task, run.motion.tracks[0], run.body_pairs);
   run.clearances = std::move(found.pairs);
   run.clearance_over_time = std::move(found.over_time);
@@ -174,11 +176,15 @@ void GoBeside(const Job& job, const RunOptions& options, Run& run) {
   // What matters here is whether they touch, and whether the accepted clearance holds.
   constexpr double kEnough_mm = 10.0;
   const TrackClearanceTask cell{job, *run.world, run.body_mounts, options.threads, kEnough_mm};
+  // The pass goes before the first cut; restarts meet what is left at their lines.
+  const RemainingPiece remaining(run.cut.stock);
+  TrackClearanceTask at_lines = cell;
+  at_lines.cut_body = PieceOf(run, remaining);
   tbb::task_arena arena(options.threads);
   arena.execute([&] {
     tbb::parallel_invoke(
         [&] { run.air_pass = MakeAirPass({cell, run.body_pairs, run.body_kinds, request, run.motion}); },
-        [&] { run.restarts = SolveRestarts({cell, run.body_pairs, run.body_kinds, request, run.motion}); });
+        [&] { run.restarts = SolveRestarts({at_lines, run.body_pairs, run.body_kinds, request, run.motion}); });
   });
   const std::vector<PairClearance>& beside = run.restarts->clearances;
   run.clearances.insert(run.clearances.end(), beside.begin(), beside.end());

@@ -56,11 +56,16 @@ std::vector<ShapePair> ShapesOf(const ClearanceRequest& request, const PairBodie
   return shapes;
 }
 
-// Where the uncut piece comes nearer than the limit: what is left of it at a moment.
+// So much beyond the limit, and what the voxels leave open, the uncut piece will do.
+constexpr double kUncutWillDo_mm = 2.0;
+
+// Where the uncut piece comes near the limit: what is left of it at a moment.
 void CountWhatIsLeft(const PairBodies& bodies, const ShapeQuery& query, int moment, ConvexGap* gap) {
-  if (!bodies.remaining || !(gap->distance_mm < bodies.limit_mm)) return;
+  if (!bodies.remaining) return;
+  const double will_do_mm = bodies.limit_mm + 4.0 * bodies.remaining->bound_mm() + kUncutWillDo_mm;
+  if (!(gap->distance_mm < will_do_mm)) return;
   const double uncut_mm = gap->lower_mm;
-  *gap = bodies.remaining->GapTo(*query.a, query.X_BA[0], moment, query.stop_above_mm);
+  *gap = bodies.remaining->GapTo(*query.a, query.X_BA[0], moment, std::max(query.stop_above_mm, will_do_mm));
   gap->lower_mm = std::max(gap->lower_mm, uncut_mm);
 }
 

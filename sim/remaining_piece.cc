@@ -18,6 +18,10 @@ using kinematics::Pose;
 
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
 
+// Nearer than the nearest so far by less is not worth a search: of a flat face all
+// voxels are the same.
+constexpr double kSame_mm = 1e-6;
+
 // A box that is moved about, ready for queries.
 class PlacedBox {
  public:
@@ -127,7 +131,7 @@ class BrickWalk {
     query.inside = InsideTest::kNo;
     query.depth = DepthTest::kNo;
     const ConvexGap gap = GapOf(query);
-    if (!gap.hulls_meet && gap.lower_mm > Limit()) return;
+    if (!gap.hulls_meet && gap.lower_mm > Limit() - kSame_mm) return;
     // The plane between shape and brick tells most voxels apart.
     const Vector3d n = gap.axis;
     const double low = gap.hulls_meet ? -kInfinity
@@ -139,7 +143,7 @@ class BrickWalk {
       if (!IsThere(brick, voxel)) continue;
       const Vector3d in(voxel % kBrickEdge, voxel / kBrickEdge % kBrickEdge, voxel / kBrickEdge / kBrickEdge);
       const Vector3d p_S = first + step.cwiseProduct(in);
-      if (low - n.dot(p_S) <= Limit()) TryVoxel(p_S);
+      if (low - n.dot(p_S) < Limit() - kSame_mm) TryVoxel(p_S);
     }
   }
 
@@ -184,8 +188,15 @@ std::optional<double> DepthInside(const Stock& stock, const PreparedShape& shape
 
 }  // namespace
 
-RemainingPiece::RemainingPiece(const Stock& stock) : impl_(std::make_unique<Impl>(stock)) {}
+RemainingPiece::RemainingPiece(const Stock& stock) : impl_(std::make_shared<Impl>(stock)) {}
 RemainingPiece::~RemainingPiece() = default;
+RemainingPiece::RemainingPiece(RemainingPiece&&) noexcept = default;
+
+RemainingPiece RemainingPiece::FrozenBefore(int sweep) const {
+  RemainingPiece frozen(impl_);
+  frozen.frozen_before_ = sweep;
+  return frozen;
+}
 
 double RemainingPiece::bound_mm() const { return 0.5 * std::sqrt(3.0) * impl_->stock.lattice.voxel_mm; }
 
@@ -204,9 +215,9 @@ ConvexGap RemainingPiece::GapTo(const PreparedShape& shape, const Pose& X_SA, in
     standing = GapOf(query);
   }
   query.stop_above_mm = std::min(stop_above_mm, standing.distance_mm) + bound_mm();
-  ConvexGap gap = BrickWalk(impl_->stock, search, query, sweep).Run();
+  ConvexGap gap = BrickWalk(impl_->stock, search, query, frozen_before_.value_or(sweep)).Run();
   // What the walk left out is beyond its stop.
-  gap.lower_mm = std::min(gap.lower_mm, query.stop_above_mm) - bound_mm();
+  gap.lower_mm = std::min(gap.lower_mm, query.stop_above_mm) - bound_mm() - kSame_mm;
   const double lower_mm = std::min(gap.lower_mm, standing.lower_mm);
   if (standing.distance_mm < gap.distance_mm) gap = standing;
   gap.lower_mm = lower_mm;

@@ -1,6 +1,8 @@
 #pragma once
 
 #include <memory>
+#include <optional>
+#include <utility>
 
 #include "sim/prepared_shape.h"
 #include "sim/stock.h"
@@ -15,6 +17,11 @@ class RemainingPiece {
   /// @param stock as the last sweep left it. Keeps a reference.
   explicit RemainingPiece(const Stock& stock);
   ~RemainingPiece();
+  RemainingPiece(RemainingPiece&&) noexcept;
+
+  /// @returns the piece as it is before one sweep, whatever sweep is asked for later.
+  /// Shares what it stands on with this one.
+  RemainingPiece FrozenBefore(int sweep) const;
 
   /// Gap between a shape (A) and the material that is left before `sweep` (B), in S.
   /// distance_mm is that of a point which is material, lower_mm less by bound_mm()
@@ -28,7 +35,10 @@ class RemainingPiece {
 
  private:
   struct Impl;
-  std::unique_ptr<Impl> impl_;
+  explicit RemainingPiece(std::shared_ptr<Impl> impl) : impl_(std::move(impl)) {}
+
+  std::shared_ptr<Impl> impl_;
+  std::optional<int> frozen_before_;
 };
 
 }  // namespace aircut::sim

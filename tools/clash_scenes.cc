@@ -87,19 +87,15 @@ sim::Mesh Tub(double inner_mm, double outer_mm, double height_mm, double floor_m
 }
 
 // The housing has a radius of 55 mm and its end 85 mm above the tip; the wall is round
-// with 120 mm and 110 mm high.
+// with 120 mm and 100 mm high.
 void WriteWall(const std::filesystem::path& folder) {
-  sim::WritePly(folder / "tub.ply", Tub(120.0, 150.0, 110.0, 30.0), {});
-  for (const auto& [name, radius] : {std::pair("near", 67.0), std::pair("clear", 58.8)}) {
+  sim::WritePly(folder / "tub.ply", Tub(120.0, 150.0, 100.0, 30.0), {});
+  for (const auto& [name, end] : {std::pair("near", 67.0), std::pair("clear", 58.6)}) {
     UprightPath path;
-    path.Enter(radius, 0, -kDepth_mm);
-    for (int i = 1; i <= kChords; ++i) {
-      const double angle = 2.0 * kPi * i / kChords;
-      path.Cut(radius * std::cos(angle), radius * std::sin(angle), -kDepth_mm);
-    }
-    path.Rapid(radius, 0, kSafe_mm);
+    path.Enter(0, 0, -kDepth_mm).Cut(end, 0, -kDepth_mm).Cut(0, 0, -kDepth_mm).Rapid(0, 0, kSafe_mm);
     path.Write(folder / (std::string(name) + ".csv"),
-               fmt::format("A groove round the floor of a tub, on a circle of {:g} mm: 6 mm ball, upright, tip end.", radius));
+               fmt::format("A groove from the middle of a tub {:g} mm towards its wall and back: 6 mm ball, upright, "
+                           "tip end.", end));
   }
 }
 
@@ -176,25 +172,26 @@ sim::Mesh RibbedBlock(double rib_mm) {
   return sim::Welded(mesh);
 }
 
-// A block with a slender rib of 90 mm: its top 10 mm are milled off, and a groove is
-// cut beside it, where the housing comes over the rib.
+// A block with a slender rib of 90 mm: its top 10.5 mm are milled off, and the tool goes
+// by beside it, 1 mm above the face, where the housing comes over the rib.
 void WriteOrder(const std::filesystem::path& folder) {
   sim::WritePly(folder / "ribbed.ply", RibbedBlock(90.0), {});
-  const auto groove = [](UprightPath& path) {
-    path.Enter(40, -20, -kDepth_mm).Cut(40, 20, -kDepth_mm).Rapid(40, 20, kSafe_mm);
+  sim::WritePly(folder / "design.ply", RibbedBlock(79.5), {});
+  const auto beside = [](UprightPath& path) {
+    path.Rapid(40, -20, kSafe_mm).Rapid(40, -20, 5).Cut(40, -20, 1).Cut(40, 20, 1).Rapid(40, 20, kSafe_mm);
   };
   const auto rib_top = [](UprightPath& path) {
     path.Rapid(-2, -12, kSafe_mm).Rapid(-2, -12, 82);
     for (const double x : {-2.0, 0.0, 2.0}) path.Cut(x, -12, 79.5).Cut(x, 12, 79.5).Rapid(x, 12, 95).Rapid(x + 2, -12, 95);
     path.Rapid(4, -12, kSafe_mm);
   };
-  UprightPath groove_first, rib_first;
-  groove(groove_first);
-  rib_top(groove_first);
+  UprightPath beside_first, rib_first;
+  beside(beside_first);
+  rib_top(beside_first);
   rib_top(rib_first);
-  groove(rib_first);
-  groove_first.Write(folder / "groove_first.csv", "The groove beside the rib, then the rib's top: 6 mm ball, upright, tip end.");
-  rib_first.Write(folder / "rib_first.csv", "The rib's top, then the groove beside it: 6 mm ball, upright, tip end.");
+  beside(rib_first);
+  beside_first.Write(folder / "beside_first.csv", "By the rib's side, then over its top: 6 mm ball, upright, tip end.");
+  rib_first.Write(folder / "rib_first.csv", "Over the rib's top, then by its side: 6 mm ball, upright, tip end.");
 }
 
 }  // namespace

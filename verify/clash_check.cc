@@ -91,7 +91,7 @@ std::string MomentText(const sim::PairClearance& p) { return MomentText(p.during
 struct Encounter {
   const sim::PairClearance* pair = nullptr;
   sim::NearPlace nearest;
-  std::optional<sim::ClosePass> pass;   // nothing: only the nearest place of the pair is known
+  const sim::ClosePass* pass = nullptr;   // null: only the nearest place of the pair is known
   double limit_mm = 0.0;
 };
 
@@ -106,9 +106,9 @@ std::vector<Encounter> EncountersOf(const RuledPairs& ruled) {
     for (const sim::ClosePass& pass : passes) {
       sim::PairClearance at = p;
       static_cast<sim::NearPlace&>(at) = pass.nearest;
-      if (ResultOf(at, rule) == Result::kFail) encounters.push_back({&p, pass.nearest, pass, rule.limit_mm});
+      if (ResultOf(at, rule) == Result::kFail) encounters.push_back({&p, pass.nearest, &pass, rule.limit_mm});
     }
-    if (encounters.size() == before) encounters.push_back({&p, p, std::nullopt, rule.limit_mm});
+    if (encounters.size() == before) encounters.push_back({&p, p, nullptr, rule.limit_mm});
   }
   std::stable_sort(encounters.begin(), encounters.end(),
                    [](const Encounter& a, const Encounter& b) { return a.nearest.clearance_mm < b.nearest.clearance_mm; });
