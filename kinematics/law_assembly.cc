@@ -41,6 +41,12 @@ LawAssembly::LawAssembly(const ArmModel& arm, const ControllerRules& rules,
     : arm_(arm), rules_(rules), slow_mm_s_(slow_mm_s), p_FT_(p_FT) {
   caps_.push_back({0.0, {HeldBy::kStop, -1}});
   ideal_ = caps_;
+  double lever = 0.0;
+  for (auto joint = arm.chain().rbegin(); joint != arm.chain().rend(); ++joint) {
+    lever += joint->after.translation().norm();
+    lever_mm_.insert(lever_mm_.begin(), lever);
+    lever += joint->before.translation().norm();
+  }
 }
 
 LawAssembly::Place LawAssembly::At(const LawPiece& piece, const double s) const {
@@ -72,7 +78,7 @@ int LawAssembly::PartsForRates(const LawPiece& piece) const {
   }
   const double tip = std::fmax(piece.tip_from, piece.tip_to);
   const double written = piece.written_speed / (tip > 0.0 ? tip : 1.0);
-  if (!slow_mm_s_ && most * written < kFarBelow) return 1;
+  if (most * written < kFarBelow && IsFarFromSlow(piece)) return 1;
   const double parts = change / (kMostChange * std::fmax(least, most / kMostPartsForRates));
   return static_cast<int>(std::ceil(std::fmin(parts, kMostPartsForRates)));
 }
@@ -147,10 +153,34 @@ double LawAssembly::FastestOrigin(const JointVector& q, const JointVector& rates
   return fastest / (2.0 * kOriginStep);
 }
 
+// No origin and no tip is faster in one unit of the parameter, stretched arm or not.
+double LawAssembly::FastestOriginBound(const JointVector& rates) const {
+  if (!arm_.externals().empty()) return kInfinity;
+  const JointVector turns = arm_.ModelAngles(rates) - arm_.ModelAngles(JointVector::Zero(rates.size()));
+  double sum = 0.0;
+  for (Eigen::Index j = 0; j < turns.size(); ++j) {
+    sum += std::abs(turns[j]) * (lever_mm_[static_cast<std::size_t>(j)] + p_FT_->norm());
+  }
+  return sum;
+}
+
+// At the written speed, or there is no slow pass.
+bool LawAssembly::IsFarFromSlow(const LawPiece& piece) const {
+  if (!slow_mm_s_) return true;
+  const double tip = std::fmin(piece.tip_from, piece.tip_to);
+  if (!(tip > 0.0)) return false;
+  const double fastest = std::fmax(FastestOriginBound(piece.rates_from), FastestOriginBound(piece.rates_to));
+  return fastest * piece.written_speed / tip < kFarBelow * *slow_mm_s_;
+}
+
 void LawAssembly::CapNode(const std::uint32_t node, const LawPiece& piece, const Place& place) {
   const double u = place.s / piece.length;
   const double tip = piece.tip_from + u * (piece.tip_to - piece.tip_from);
   const double per_unit = tip > 0.0 ? tip : 1.0;
+  double fastest = 0.0;   // of the tip and the origins, where the pass may have to be slowed
+  if (slow_mm_s_ && !IsFarFromSlow(piece)) {
+    fastest = FastestOrigin(piece.q_from + u * (piece.q_to - piece.q_from), place.rates);
+  }
   for (std::vector<Cap>* caps : {&caps_, &ideal_}) {
     Lower(*caps, node, kAnySpeed, {HeldBy::kFeed, -1});
     Lower(*caps, node, piece.written_speed / per_unit, {HeldBy::kFeed, -1});
@@ -163,11 +193,7 @@ void LawAssembly::CapNode(const std::uint32_t node, const LawPiece& piece, const
       const double x = kHalfShare * *rules_.tool_acceleration_mm_s2 / piece.curvature_per_mm;
       Lower(*caps, node, std::sqrt(x) / per_unit, {HeldBy::kToolAcceleration, -1});
     }
-    if (slow_mm_s_) {
-      const JointVector q = piece.q_from + u * (piece.q_to - piece.q_from);
-      const double fastest = FastestOrigin(q, place.rates);
-      if (fastest > 0.0) Lower(*caps, node, *slow_mm_s_ / fastest, {HeldBy::kSlowPass, -1});
-    }
+    if (slow_mm_s_ && fastest > 0.0) Lower(*caps, node, *slow_mm_s_ / fastest, {HeldBy::kSlowPass, -1});
   }
   if (piece.move_length > 0.0) {
     Lower(caps_, node, piece.move_length / rules_.cycle_s / per_unit, {HeldBy::kCycle, -1});

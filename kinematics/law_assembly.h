@@ -87,11 +87,14 @@ class LawAssembly {
   void AddRows(const Place& from, const Place& to, const LawPiece& piece);
   void AddToolRows(const LawPiece& piece);
   double FastestOrigin(const JointVector& q, const JointVector& rates) const;
+  double FastestOriginBound(const JointVector& rates) const;
+  bool IsFarFromSlow(const LawPiece& piece) const;
 
   const ArmModel& arm_;
   const ControllerRules& rules_;
   std::optional<double> slow_mm_s_;
   const Eigen::Vector3d* p_FT_;
+  std::vector<double> lever_mm_;        // per joint of the chain: from its axis to the flange, stretched
   std::vector<double> length_;
   std::vector<std::uint32_t> first_row_{0};
   std::vector<LawRow> rows_;

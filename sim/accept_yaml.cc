@@ -7,7 +7,7 @@ AcceptLimits ReadAccept(const YamlMap& top) {
   const auto value = top.Find("accept");
   if (!value) return accept;
   const YamlMap map = value->Map({"depth_mm",     "gouge_mm",         "leftover_mm",     "region_mm2",
-                                  "clearance_mm", "joint_margin_deg", "slide_margin_mm", "piece_mm",
+                                  "clearance_mm", "tool_clearance_mm", "joint_margin_deg", "slide_margin_mm", "piece_mm",
                                   "arm_model_mm", "arm_model_deg",    "read_back_deg",   "read_back_mm",
                                   "frame_mm",     "tool_mm",          "wall_mm",         "clamp_mm",
                                   "corner_mm",    "wrist_twist_deg",  "singular_value",  "cycle_time_min",
@@ -23,6 +23,8 @@ AcceptLimits ReadAccept(const YamlMap& top) {
   read("leftover_mm", accept.leftover_mm, tolerance);
   read("region_mm2", accept.region_mm2, Bound::Within(0, 1e6, "write the smallest area that counts, in mm2"));
   read("clearance_mm", accept.clearance_mm, Bound::Within(0, 1000, "write the clearance you want, in mm"));
+  accept.tool_clearance_mm = accept.clearance_mm;
+  read("tool_clearance_mm", accept.tool_clearance_mm, distance);
   read("joint_margin_deg", accept.joint_margin_deg, Bound::Within(0, 90, "write the margin you want, in degrees"));
   read("slide_margin_mm", accept.slide_margin_mm, distance);
   accept.piece_mm.value = accept.frame_mm.value = accept.depth_mm.value / 3;

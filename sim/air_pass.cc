@@ -227,7 +227,7 @@ AirPass MakeAirPass(const AirPassTask& task) {
   if (!pass.motion.complete()) return pass;
   std::vector<ClearancePair> pairs = task.pairs;
   for (const ClearancePair& pair : ToolAgainstPiece(task.kinds)) pairs.push_back(pair);
-  pass.clearances = ClearancesAlong(task.cell, pass.motion.tracks.front(), pairs);
+  pass.clearances = ClearancesAlong(task.cell, pass.motion.tracks.front(), pairs).pairs;
   TrackSurvey(task, pass).Run();
   return pass;
 }

@@ -115,6 +115,13 @@ struct NamedBody {
   std::vector<Shape> shapes;
 };
 
+/// A plane that nothing of the arm may cross, in W.
+struct RestrictedPlane {
+  std::string name;
+  Eigen::Vector3d p_W = Eigen::Vector3d::Zero();           ///< on the plane [mm]
+  Eigen::Vector3d inwards_W = Eigen::Vector3d::UnitZ();    ///< unit, from the restricted space into the room
+};
+
 /// A clamp that holds the piece, in S.
 struct Clamp {
   Eigen::Vector3d p_S = Eigen::Vector3d::Zero();           ///< where it presses [mm]
@@ -196,6 +203,9 @@ struct Cell {
   std::vector<Shape> dust_hood_H;             ///< moves with the spindle
   std::optional<double> floor_z_mm;
   std::vector<NamedBody> obstacles_W;
+  std::vector<RestrictedPlane> restricted_W;
+  /// Bodies of the arm, by name, that are bolted or guided so that they cannot meet.
+  std::vector<std::pair<std::string, std::string>> never_meet;
 
   std::vector<AssumedValue> assumed;
 };

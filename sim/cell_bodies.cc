@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include "sim/actual_cutter.h"
+#include "sim/clearance_limits.h"
 
 namespace aircut::sim {
 namespace {
@@ -22,10 +23,12 @@ class BodyList {
     out_.kinds.push_back(kind);
   }
 
-  CellBodies WithPairs() && {
+  CellBodies WithPairs(const Job& job) && {
+    const ClearanceLimits limits(job);
     for (int a = 0; a < static_cast<int>(out_.kinds.size()); ++a) {
       for (int b = a + 1; b < static_cast<int>(out_.kinds.size()); ++b) {
-        if (MustStayApart(a, b)) out_.pairs.push_back({a, b});
+        if (!MustStayApart(a, b) || NeverMeet(job.cell, a, b)) continue;
+        out_.pairs.push_back({a, b, limits.Between(KindOf(a), KindOf(b)).total_mm()});
       }
     }
     return std::move(out_);
@@ -33,6 +36,14 @@ class BodyList {
 
  private:
   bool MustStayApart(int a, int b) const;
+  bool NeverMeet(const Cell& cell, int a, int b) const {
+    const std::string &name_a = out_.bodies[static_cast<std::size_t>(a)].name,
+                      &name_b = out_.bodies[static_cast<std::size_t>(b)].name;
+    return std::any_of(cell.never_meet.begin(), cell.never_meet.end(), [&](const auto& pair) {
+      return (pair.first == name_a && pair.second == name_b) || (pair.first == name_b && pair.second == name_a);
+    });
+  }
+  BodyKind KindOf(int i) const { return out_.kinds[static_cast<std::size_t>(i)]; }
   BodyMount::On CarrierOf(int i) const { return out_.mounts[static_cast<std::size_t>(i)].on; }
   bool Carried(int i) const { return CarrierOf(i) == BodyMount::On::kLink; }
   // The arm's foot stands in the world, but is a neighbour of link 1.
@@ -140,6 +151,13 @@ void AddHolding(const Job& job, const Pose& X_WS_actual, BodyList& list) {
   }
 }
 
+// The plane is z = 0 of its own frame, the restricted space below it.
+Pose PoseOf(const RestrictedPlane& plane) {
+  Pose X_WA(Eigen::Translation3d(plane.p_W));
+  X_WA.rotate(Eigen::Quaterniond::FromTwoVectors(Eigen::Vector3d::UnitZ(), plane.inwards_W));
+  return X_WA;
+}
+
 void AddHoses(const Cell& cell, BodyList& list) {
   for (const LinkBody& hose : cell.hose_bodies) {
     list.Add(Kind::kHose, {fmt::format("hose at link {}", hose.link), hose.shapes}, OnArm(cell, hose.link));
@@ -162,12 +180,15 @@ CellBodies BodiesOf(const Job& job, const Pose& X_WS_actual) {
   for (const NamedBody& obstacle : cell.obstacles_W) {
     list.Add(Kind::kObstacle, {obstacle.name, obstacle.shapes}, OnWorld(Pose::Identity()));
   }
+  for (const RestrictedPlane& plane : cell.restricted_W) {
+    list.Add(Kind::kObstacle, {plane.name, {HalfSpaceShape{0.0}}}, OnWorld(PoseOf(plane)));
+  }
   if (cell.floor_z_mm) {
     list.Add(Kind::kFloor, {"floor", {HalfSpaceShape{*cell.floor_z_mm}}}, OnWorld(Pose::Identity()));
   }
   const auto piece = std::make_shared<const Mesh>(job.stock_S->mesh());
-  list.Add(Kind::kPiece, {"uncut piece", {MeshShape{piece}}}, OnWork(cell, X_WS_actual));
-  return std::move(list).WithPairs();
+  list.Add(Kind::kPiece, {"piece", {MeshShape{piece}}}, OnWork(cell, X_WS_actual));
+  return std::move(list).WithPairs(job);
 }
 
 }  // namespace aircut::sim

@@ -7,297 +7,25 @@
 #include <stdexcept>
 #include <string>
 
-#include <tbb/blocked_range.h>
 #include <tbb/parallel_for.h>
 #include <tbb/task_arena.h>
 
-#include "sim/chain_motion.h"
+#include "sim/pair_search.h"
 #include "sim/prepared_shape.h"
 
 namespace aircut::sim {
 namespace {
 
-using Eigen::Vector3d;
 using kinematics::Pose;
 
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
-// Moments whose poses are held at a time: bounds memory, not the result's worth.
-constexpr int kBlockMoments = 16384;
-// Moments per block and pair that are tried first, so that the search starts
-// with a small distance to beat.
-constexpr int kFirstTries = 48;
-// A query stops once the distance lets this many steps be skipped.
-constexpr double kWorthSkipping_steps = 24.0;
-// Halvings between two moments; the rest goes into the bound.
-constexpr int kMostHalvings = 12;
-
-// A place in time: fraction of the way from moment i to i + 1 of the block.
-struct Instant {
-  int i = 0;
-  double fraction = 0.0;
-};
-
-// Best and bound of one pair so far, over all blocks.
-struct PairState {
-  double best_mm = kInfinity;      // smallest distance measured
-  double floor_mm = kInfinity;     // nothing between the measured ones is below
-  double time_s = 0.0;
-  int line = 0;
-  Vector3d p_WA = Vector3d::Zero(), p_WB = Vector3d::Zero();
-  Pose work_motion_W = Pose::Identity();
-  std::optional<int> nearest_moment;   // where the first tries came nearest
-  double nearest_mm = kInfinity;
-};
-
-// The two bodies of a pair, `outer` the one whose way is bounded: the one farther
-// out in the line of carriers, never a half space.
-struct PairBodies {
-  int outer = 0, inner = 0;
-  bool swapped = false;            // outer is the request's b
-  bool moves = false;              // the two have different carriers
-  BodyMount outer_mount, inner_mount;
-  int outer_carrier = 0, inner_carrier = 0;
-};
-
-bool IsEndless(const CollisionWorld& world, int body) {
-  for (const PreparedShape& shape : world.prepared().bodies[body]) {
-    if (shape.half_space()) return true;
-  }
-  return false;
-}
-
-PairBodies Arrange(const ClearanceRequest& request, const CarrierLine& line, const ClearancePair& pair) {
-  const BodyMount &a = request.mounts[pair.a], &b = request.mounts[pair.b];
-  const int on_a = line.CarrierOf(a), on_b = line.CarrierOf(b);
-  const bool swap = IsEndless(*request.world, pair.a) || (on_b > on_a && !IsEndless(*request.world, pair.b));
-  if (swap) return {pair.b, pair.a, true, on_a != on_b, b, a, on_b, on_a};
-  return {pair.a, pair.b, false, on_a != on_b, a, b, on_a, on_b};
-}
-
-// One pair of bodies during one block of moments.
-class PairSearch {
- public:
-  PairSearch(const ClearanceRequest& request, const PairBodies& bodies,
-             const ChainMoments& moments, PairState* state)
-      : request_(request), bodies_(bodies), moments_(moments), state_(*state) {
-    const auto& prepared = request.world->prepared().bodies;
-    for (const PreparedShape& a : prepared[bodies.outer]) {
-      for (const PreparedShape& b : prepared[bodies.inner]) shapes_.push_back({&a, &b, Vector3d::Zero()});
-    }
-  }
-
-  void Run() {
-    const int last = moments_.count() - 1;
-    if (!bodies_.moves) {
-      // Nothing changes between the two: one moment with both is the whole truth.
-      for (int i = 0; i <= last && !state_.nearest_moment; ++i) Try(i);
-      return;
-    }
-    Try(0);
-    for (int k = 1, tried = 0; k <= kFirstTries; ++k) {
-      const auto i = static_cast<int>(static_cast<std::int64_t>(last) * k / kFirstTries);
-      if (i != tried) Try(i);   // a short track has fewer moments than tries
-      tried = i;
-    }
-    for (ShapePair& pair : shapes_) {
-      for (int begin = 0; begin < last;) {
-        int end = begin;
-        while (end < last && Present(end)) ++end;
-        if (end > begin) Scan(&pair, begin, end);
-        begin = end + 1;
-      }
-    }
-  }
-
- private:
-  struct ShapePair {
-    const PreparedShape *a, *b;
-    Vector3d axis;   // separated them last, in B's frame
-  };
-
-  bool ToolIn(const BodyMount& mount, int i) const {
-    return mount.tool == 0 || request_.tool_per_moment[moments_.first() + i] == mount.tool;
-  }
-  bool PresentAt(int i) const {
-    return ToolIn(bodies_.outer_mount, i) && ToolIn(bodies_.inner_mount, i);
-  }
-  // Between i and i + 1 a cutter counts as there if it is there at either end.
-  bool Present(int i) const {
-    return (ToolIn(bodies_.outer_mount, i) || ToolIn(bodies_.outer_mount, i + 1)) &&
-           (ToolIn(bodies_.inner_mount, i) || ToolIn(bodies_.inner_mount, i + 1));
-  }
-
-  Pose PoseOf(const BodyMount& mount, const Instant& at) const {
-    return moments_.BodyPose(mount, at.i, at.fraction);
-  }
-  Pose Relative(const Instant& at) const {
-    return PoseOf(bodies_.inner_mount, at).inverse() * PoseOf(bodies_.outer_mount, at);
-  }
-
-  // What the bounds must show: that nothing beats the best by more than this.
-  double Resolution() const {
-    // The depth of an overlap is an estimate; its sign is what matters.
-    const double depth = state_.best_mm < 0 ? -state_.best_mm : 0.0;
-    return request_.resolution_mm + 0.25 * depth;
-  }
-  double BestOrEnough() const { return std::min(state_.best_mm, request_.enough_mm); }
-  double Target() const { return BestOrEnough() - Resolution(); }
-
-  // Distance of the two shapes at one instant, taken into the best.
-  // @returns a value no larger than the true distance.
-  double Measure(ShapePair* pair, const Instant& at, double stop_above_mm) {
-    ShapeQuery query;
-    query.a = pair->a;
-    query.b = pair->b;
-    query.X_BA[0] = Relative(at);
-    query.stop_above_mm = stop_above_mm;
-    query.axis = pair->axis;
-    const ConvexGap gap = GapOf(query);
-    pair->axis = gap.axis;
-    if (gap.distance_mm < BestOrEnough()) Record(gap, at);
-    if (gap.lower_mm < state_.nearest_mm) {
-      state_.nearest_mm = gap.lower_mm;
-      state_.nearest_moment = moments_.first() + at.i;
-    }
-    return gap.lower_mm;
-  }
-
-  void Record(const ConvexGap& gap, const Instant& at) {
-    const auto& track = *request_.track;
-    const int i = moments_.first() + at.i;
-    const Pose X_WB = PoseOf(bodies_.inner_mount, at);
-    state_.best_mm = gap.distance_mm;
-    state_.time_s = track.time_s[i];
-    if (at.fraction > 0) state_.time_s += at.fraction * (track.time_s[i + 1] - track.time_s[i]);
-    state_.line = at.fraction > 0 ? track.line[i + 1] : track.line[i];
-    state_.p_WA = X_WB * gap.p_A;
-    state_.p_WB = X_WB * gap.p_B;
-    if (bodies_.swapped) std::swap(state_.p_WA, state_.p_WB);
-    state_.work_motion_W = moments_.WorkMotion(at.i, at.fraction);
-  }
-
-  void Try(int i) {
-    if (!PresentAt(i)) return;
-    for (ShapePair& pair : shapes_) Measure(&pair, {i, 0.0}, BestOrEnough());
-  }
-
-  ChainReach ReachOf(const ShapePair& pair) const {
-    ChainReach::Carried carried;
-    carried.shape = pair.a;
-    carried.X_LA = bodies_.outer_mount.X_MA;
-    // A body in the room is given in W, the room's place in the line is B's.
-    if (bodies_.outer_mount.on == BodyMount::On::kWorld)
-      carried.X_LA = request_.X_WB.inverse() * carried.X_LA;
-    carried.outer = bodies_.outer_carrier;
-    carried.inner = bodies_.inner_carrier;
-    return {moments_, carried};
-  }
-
-  // Covers all time from moment `begin` to `end`.
-  void Scan(ShapePair* pair, int begin, int end) {
-    const ChainReach reach = ReachOf(*pair);
-    double known = MeasureToSkip(pair, reach, begin, end);
-    for (int i = begin; i < end;) {
-      const int next = FarthestSafe(reach, i, end, &known);
-      if (next > i) {
-        i = next;
-        if (i < end) known = MeasureToSkip(pair, reach, i, end);
-        continue;
-      }
-      known = Step(pair, reach, i);
-      ++i;
-    }
-    if (end > begin) Measure(pair, {end, 0.0}, BestOrEnough());
-  }
-
-  double MeasureToSkip(ShapePair* pair, const ChainReach& reach, int i, int end) {
-    const double step = i < end ? reach.PathBound_mm(reach.FromAxes(moments_, i),
-                                                     moments_.Turned(i, i + 1))
-                                : 0.0;
-    const double stop = std::max(Target() + kWorthSkipping_steps * step, BestOrEnough());
-    return Measure(pair, {i, 0.0}, stop);
-  }
-
-  // The last moment up to which the shapes cannot have come nearer than the
-  // target, when they are at least `known` apart at moment i.
-  int FarthestSafe(const ChainReach& reach, int i, int end, double* known) {
-    const double slack = *known - Target();
-    if (!(slack >= 0)) return i;
-    const PerJoint from_axes = reach.FromAxes(moments_, i);
-    const auto path = [&](int k) {
-      return reach.PathBound_mm(from_axes, moments_.Turned(i, k));
-    };
-    int safe = i, step = 1;
-    while (safe + step <= end && path(safe + step) <= slack) {
-      safe += step;
-      step *= 2;
-    }
-    for (; step > 0; step /= 2) {
-      if (safe + step <= end && path(safe + step) <= slack) safe += step;
-    }
-    if (safe > i) state_.floor_mm = std::min(state_.floor_mm, *known - path(safe));
-    return safe;
-  }
-
-  // Covers the time between two neighbouring moments.
-  // @returns a value no larger than the distance at moment i + 1.
-  double Step(ShapePair* pair, const ChainReach& reach, int i) {
-    const PerJoint turned = moments_.Turned(i, i + 1);
-    const StepBounds bounds{reach.PathBound_mm(reach.FromAxes(moments_, i), turned),
-                            reach.BowBound_mm(turned)};
-    return Halve(pair, bounds, i, {0.0, 1.0, 0});
-  }
-
-  struct StepBounds {
-    double path_mm, bow_mm;
-  };
-  struct Span {
-    double from, to;
-    int halvings;
-    double length() const { return to - from; }
-    double middle() const { return 0.5 * (from + to); }
-  };
-
-  // Lower bound over a part of a step: the shape at both ends, and everything
-  // between, lies in the hull of the two poses grown by the bow.
-  double SweptBound(ShapePair* pair, const StepBounds& bounds, int i, const Span& span) const {
-    const double bow = bounds.bow_mm * span.length() * span.length();
-    ShapeQuery query;
-    query.a = pair->a;
-    query.b = pair->b;
-    query.poses = 2;
-    query.X_BA[0] = Relative({i, span.from});
-    query.X_BA[1] = Relative({i, span.to});
-    query.stop_above_mm = Target() + bow;
-    query.axis = pair->axis;
-    query.inside = InsideTest::kNo;
-    const ConvexGap gap = GapOf(query);
-    pair->axis = gap.axis;
-    return gap.hulls_meet ? -kInfinity : gap.lower_mm - bow;
-  }
-
-  double Halve(ShapePair* pair, const StepBounds& bounds, int i, const Span& span) {
-    double lower = SweptBound(pair, bounds, i, span);
-    if (lower < Target()) {
-      const double middle = Measure(pair, {i, span.middle()}, BestOrEnough());
-      const double path = bounds.path_mm * span.length();
-      lower = std::max(lower, middle - 0.5 * path);
-      // While apart go on until the bound is met; an overlap is already decided.
-      if (lower < Target() && state_.best_mm >= 0 && span.halvings < kMostHalvings) {
-        Halve(pair, bounds, i, {span.from, span.middle(), span.halvings + 1});
-        return Halve(pair, bounds, i, {span.middle(), span.to, span.halvings + 1});
-      }
-    }
-    state_.floor_mm = std::min(state_.floor_mm, lower);
-    return lower;
-  }
-
-  const ClearanceRequest& request_;
-  const PairBodies bodies_;
-  const ChainMoments& moments_;
-  PairState& state_;
-  std::vector<ShapePair> shapes_;
-};
+// The motion is cut into so many stretches, none shorter than the second or longer
+// than the third: that bounds the memory for poses.
+constexpr int kStretches = 240;
+constexpr int kLeastMoments = 32;
+constexpr int kMostMoments = 16384;
+// The clearance over time is told apart to this share of the nearest pair's.
+constexpr double kTold = 0.9;
 
 void Require(bool ok, const std::string& what) {
   if (!ok) throw std::invalid_argument("clearance request: " + what);
@@ -337,62 +65,155 @@ void Check(const ClearanceRequest& request) {
   }
 }
 
-// Nothing came nearer than enough: shows the nearest place that was looked at.
-PairClearance FarResult(const ClearanceRequest& request, const ClearancePair& pair,
-                        const PairState& state) {
-  PairClearance out{pair.a, pair.b, request.enough_mm, 0.0, 0.0, 0, {}, {}, {}, Pose::Identity()};
-  out.p_WA = out.p_WB = Vector3d::Zero();
-  if (!state.nearest_moment) return out;   // the two are never there together
-  const int i = *state.nearest_moment;
-  const ChainMoments moments(*request.arm, request.X_WB, *request.track, i, 1);
-  const auto pose = [&](const BodyMount& mount) { return moments.BodyPose(mount, 0); };
-  const PairDistance d = request.world->Distance(pair.a, pose(request.mounts[pair.a]), pair.b,
-                                                 pose(request.mounts[pair.b]));
-  out.clearance_mm = d.distance_mm;
-  out.bound_mm = std::max(0.0, d.distance_mm - std::min(state.floor_mm, request.enough_mm)) +
-                 CollisionWorld::kDistanceBound_mm;
-  out.time_s = request.track->time_s[i];
-  out.line = request.track->line[i];
-  out.p_WA = d.p_WA;
-  out.p_WB = d.p_WB;
-  out.work_motion_W = moments.WorkMotion(0, 0.0);
-  return out;
-}
 
-PairClearance ResultOf(const ClearanceRequest& request, const ClearancePair& pair,
-                       const PairState& state) {
-  if (!(state.best_mm < request.enough_mm)) return FarResult(request, pair, state);
-  PairClearance out{pair.a,     pair.b,     state.best_mm, 0.0, state.time_s,
-                    state.line, state.p_WA, state.p_WB,    {},  state.work_motion_W};
-  out.bound_mm =
-      std::max(0.0, state.best_mm - state.floor_mm) + CollisionWorld::kDistanceBound_mm;
-  return out;
-}
+struct StretchFinds {
+  std::vector<PairFind> pairs;
+  ClearanceStretch curve;
+};
+
+class ClearanceSearch {
+ public:
+  explicit ClearanceSearch(const ClearanceRequest& request)
+      : request_(request), last_(static_cast<int>(request.track->size()) - 1), line_(*request.arm) {
+    for (const ClearancePair& pair : request.pairs) bodies_.push_back(ArrangePair(request, line_, pair));
+    const int per_stretch = (last_ + kStretches - 1) / kStretches;
+    length_ = std::clamp(per_stretch, kLeastMoments, kMostMoments);
+    stretches_ = std::max(1, (last_ + length_ - 1) / length_);
+  }
+
+  ClearanceResult Run() {
+    ForEachStretch([this](int s) { Sample(s); });
+    for (const std::vector<double>& distances : sampled_) {
+      for (std::size_t p = 0; p < distances.size(); ++p) measured_[p] = std::min(measured_[p], distances[p]);
+    }
+    ForEachStretch([this](int s) { Search(s); });
+    ClearanceResult result;
+    result.pairs.resize(bodies_.size());
+    tbb::task_arena arena(request_.threads);
+    arena.execute([&] {
+      tbb::parallel_for(std::size_t{0}, bodies_.size(), [&](std::size_t p) { result.pairs[p] = ResultOf(p); });
+    });
+    for (const StretchFinds& finds : finds_) result.over_time.push_back(finds.curve);
+    return result;
+  }
+
+ private:
+  template <typename Work>
+  void ForEachStretch(const Work& work) {
+    sampled_.resize(static_cast<std::size_t>(stretches_));
+    finds_.resize(static_cast<std::size_t>(stretches_));
+    measured_.resize(bodies_.size(), kInfinity);
+    tbb::task_arena arena(request_.threads);
+    arena.execute([&] { tbb::parallel_for(0, stretches_, work); });
+  }
+
+  // Neighbouring stretches share a moment, so that no step is left out.
+  int First(int s) const { return s * length_; }
+  int Last(int s) const { return std::min(last_, (s + 1) * length_); }
+
+  // What is measured at the middle of every stretch gives all searches something to
+  // beat.
+  void Sample(int s) {
+    const ChainMoments moments(*request_.arm, request_.X_WB, *request_.track, (First(s) + Last(s)) / 2, 1);
+    for (const PairBodies& bodies : bodies_) {
+      sampled_[static_cast<std::size_t>(s)].push_back(
+          PairDistanceAt(request_, bodies, moments, 0, request_.enough_mm));
+    }
+  }
+
+  void Search(int s) {
+    const auto at = static_cast<std::size_t>(s);
+    StretchFinds& finds = finds_[at];
+    const ChainMoments moments(*request_.arm, request_.X_WB, *request_.track, First(s), Last(s) - First(s) + 1);
+    finds.curve = StretchOf(s);
+    double nearest_mm = request_.enough_mm;
+    for (const double d : sampled_[at]) nearest_mm = std::min(nearest_mm, d);
+    for (std::size_t p = 0; p < bodies_.size(); ++p) {
+      finds.pairs.push_back(SearchPair(request_, bodies_[p], moments, {measured_[p], kTold * nearest_mm}));
+      const PairFind& find = finds.pairs.back();
+      nearest_mm = std::min(nearest_mm, find.nearest.clearance_mm);
+      if (!find.nearest_moment || find.floor_mm >= finds.curve.lower_mm) continue;
+      finds.curve.lower_mm = find.floor_mm;
+      finds.curve.pair = static_cast<int>(p);
+      finds.curve.line = request_.track->line[static_cast<std::size_t>(*find.nearest_moment)];
+    }
+  }
+
+  ClearanceStretch StretchOf(int s) const {
+    const auto& times = request_.track->time_s;
+    return {times[static_cast<std::size_t>(First(s))], times[static_cast<std::size_t>(Last(s))],
+            request_.enough_mm, -1, 0};
+  }
+
+  PairClearance ResultOf(std::size_t p) const {
+    PairClearance out;
+    out.a = request_.pairs[p].a;
+    out.b = request_.pairs[p].b;
+    double floor = kInfinity;
+    std::vector<PassSpan> close, clashes;
+    for (const StretchFinds& finds : finds_) {
+      const PairFind& find = finds.pairs[p];
+      floor = std::min(floor, find.floor_mm);
+      if (find.nearest.clearance_mm < out.clearance_mm) static_cast<NearPlace&>(out) = find.nearest;
+      close.insert(close.end(), find.close.begin(), find.close.end());
+      clashes.insert(clashes.end(), find.clashes.begin(), find.clashes.end());
+    }
+    for (const PassSpan& span : JoinSpans(std::move(close))) out.close.push_back(PassOn(*request_.track, span));
+    for (const PassSpan& span : JoinSpans(std::move(clashes))) out.clashes.push_back(PassOn(*request_.track, span));
+    const std::optional<int> nearest_moment = NearestMoment(p);
+    if (!nearest_moment) {
+      // Never there together: nothing is measured, and nothing unsure.
+      out.clearance_mm = request_.enough_mm;
+      return out;
+    }
+    if (!(out.clearance_mm < request_.enough_mm)) {
+      floor = std::min(floor, request_.enough_mm);
+      SetFarResult(*nearest_moment, &out);
+    }
+    out.bound_mm = std::max(0.0, out.clearance_mm - floor) + CollisionWorld::kDistanceBound_mm;
+    return out;
+  }
+
+  std::optional<int> NearestMoment(std::size_t p) const {
+    std::optional<int> moment;
+    double lower_mm = kInfinity;
+    for (const StretchFinds& finds : finds_) {
+      const PairFind& find = finds.pairs[p];
+      if (!find.nearest_moment || !(find.nearest_lower_mm < lower_mm)) continue;
+      lower_mm = find.nearest_lower_mm;
+      moment = find.nearest_moment;
+    }
+    return moment;
+  }
+
+  // Nothing came nearer than enough: shows the nearest place that was looked at.
+  void SetFarResult(int moment, PairClearance* out) const {
+    const ChainMoments moments(*request_.arm, request_.X_WB, *request_.track, moment, 1);
+    const auto pose = [&](int body) { return moments.BodyPose(request_.mounts[static_cast<std::size_t>(body)], 0); };
+    const PairDistance d = request_.world->Distance(out->a, pose(out->a), out->b, pose(out->b));
+    out->clearance_mm = d.distance_mm;
+    out->time_s = request_.track->time_s[static_cast<std::size_t>(moment)];
+    out->line = request_.track->line[static_cast<std::size_t>(moment)];
+    out->p_WA = d.p_WA;
+    out->p_WB = d.p_WB;
+    out->work_motion_W = moments.WorkMotion(0, 0.0);
+  }
+
+  const ClearanceRequest& request_;
+  const int last_;
+  const CarrierLine line_;
+  int length_ = 0, stretches_ = 0;
+  std::vector<PairBodies> bodies_;
+  std::vector<std::vector<double>> sampled_;   // per stretch and pair, at its middle moment
+  std::vector<double> measured_;               // per pair: the least of them
+  std::vector<StretchFinds> finds_;            // per stretch
+};
 
 }  // namespace
 
-std::vector<PairClearance> SmallestClearances(const ClearanceRequest& request) {
+ClearanceResult SmallestClearances(const ClearanceRequest& request) {
   Check(request);
-  const int pairs = static_cast<int>(request.pairs.size());
-  const int last = static_cast<int>(request.track->size()) - 1;
-  std::vector<PairState> states(pairs);
-  const CarrierLine line(*request.arm);
-  tbb::task_arena arena(request.threads);
-  for (int first = 0; first == 0 || first < last; first += kBlockMoments) {
-    // Neighbouring blocks share a moment, so that no step is left out.
-    const int count = std::min(kBlockMoments, last - first) + 1;
-    const ChainMoments moments(*request.arm, request.X_WB, *request.track, first, count);
-    arena.execute([&] {
-      tbb::parallel_for(tbb::blocked_range<int>(0, pairs, 1), [&](const auto& range) {
-        for (int p = range.begin(); p < range.end(); ++p) {
-          PairSearch(request, Arrange(request, line, request.pairs[p]), moments, &states[p]).Run();
-        }
-      }, tbb::simple_partitioner());
-    });
-  }
-  std::vector<PairClearance> results;
-  for (int p = 0; p < pairs; ++p) results.push_back(ResultOf(request, request.pairs[p], states[p]));
-  return results;
+  return ClearanceSearch(request).Run();
 }
 
 }  // namespace aircut::sim

@@ -27,14 +27,21 @@ double FromDisc(const Vector3d& p, const Vector3d& centre, const CylinderShape& 
   return std::hypot(along, across + cylinder.radius_mm);
 }
 
+// The mesh whose vertices are the extreme points of a shape, if it has one.
+const Mesh* MeshOf(const PreparedShape& prepared) {
+  if (prepared.mesh()) return &prepared.triangles->mesh;
+  const auto* hull = std::get_if<HullShape>(&prepared.shape);
+  return hull ? hull->mesh.get() : nullptr;
+}
+
 double Reach(const PreparedShape& prepared, const Vector3d& p) {
   if (prepared.half_space()) return kInfinity;
   if (const auto* cylinder = std::get_if<CylinderShape>(&prepared.shape)) {
     return std::max(FromDisc(p, cylinder->from, *cylinder), FromDisc(p, cylinder->to, *cylinder));
   }
   double reach = 0.0;
-  if (prepared.mesh()) {
-    for (const Vector3d& v : prepared.triangles->mesh.vertices) reach = std::max(reach, (v - p).norm());
+  if (const Mesh* mesh = MeshOf(prepared)) {
+    for (const Vector3d& v : mesh->vertices) reach = std::max(reach, (v - p).norm());
     return reach;
   }
   for (const Ball& ball : prepared.cover) {
@@ -46,8 +53,8 @@ double Reach(const PreparedShape& prepared, const Vector3d& p) {
 double AxisReach(const PreparedShape& prepared, const Vector3d& p, const Vector3d& axis) {
   if (prepared.half_space()) return kInfinity;
   double reach = 0.0;
-  if (prepared.mesh()) {
-    for (const Vector3d& v : prepared.triangles->mesh.vertices) {
+  if (const Mesh* mesh = MeshOf(prepared)) {
+    for (const Vector3d& v : mesh->vertices) {
       reach = std::max(reach, FromLine(v, p, axis));
     }
     return reach;

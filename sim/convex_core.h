@@ -7,23 +7,47 @@
 
 namespace aircut::sim {
 
+/// Points whose hull is a solid, coordinate by coordinate.
+class HullPoints {
+ public:
+  HullPoints() = default;
+  explicit HullPoints(const std::vector<Eigen::Vector3d>& points);
+
+  bool empty() const { return count_ == 0; }
+  Eigen::Vector3d Point(int i) const { return {x_[i], y_[i], z_[i]}; }
+  /// @returns the point farthest along `along`, of several the first in a fixed order.
+  Eigen::Vector3d Support(const Eigen::Vector3d& along) const;
+  /// Its height alone.
+  double HeightAlong(const Eigen::Vector3d& along) const;
+
+ private:
+  // The last point repeats up to a whole number of lanes.
+  std::vector<double> x_, y_, z_;
+  int count_ = 0;
+};
+
 /// A posed convex solid: the hull of a few points and discs, grown by a ball.
 /// Box = 8 points; capsule = 2 points grown; cylinder = 2 discs; a shape swept
-/// between two poses is held by the points and discs of both.
+/// between two poses is held by the points, discs and hulls of both.
 class ConvexCore {
  public:
   static constexpr int kMostPoints = 16;
   static constexpr int kMostDiscs = 4;
+  static constexpr int kMostHulls = 2;
 
   void AddPoint(const Eigen::Vector3d& p);
   /// @param axis unit normal of the disc.
   void AddDisc(const Eigen::Vector3d& centre, const Eigen::Vector3d& axis, double radius_mm);
+  /// @param hull not empty, and kept by the caller; @param box holds it in its frame.
+  void AddHull(const HullPoints& hull, const Eigen::AlignedBox3d& box, const kinematics::Pose& X);
   /// Corners of an axis-aligned box, mapped by X.
   void AddBox(const Eigen::AlignedBox3d& box, const kinematics::Pose& X);
 
   /// @returns the point of the hull (without the ball) farthest along `along`.
   Eigen::Vector3d Support(const Eigen::Vector3d& along) const;
-  /// Axis-aligned box of hull and ball.
+  /// @returns how far the solid, ball and all, reaches along a unit vector.
+  double HeightAlong(const Eigen::Vector3d& along) const;
+  /// Axis-aligned box that holds hull and ball.
   Eigen::AlignedBox3d Bounds() const;
   /// Some point of the solid.
   Eigen::Vector3d AnyPoint() const;
@@ -35,9 +59,15 @@ class ConvexCore {
     Eigen::Vector3d centre, axis, u, v;   // u, v: unit, square to the axis
     double radius_mm;
   };
-  int points_ = 0, discs_ = 0;
+  struct Hull {
+    const HullPoints* points = nullptr;
+    Eigen::AlignedBox3d box;
+    kinematics::Pose X;
+  };
+  int points_ = 0, discs_ = 0, hulls_ = 0;
   std::array<double, kMostPoints> x_, y_, z_;
   std::array<Disc, kMostDiscs> disc_;
+  std::array<Hull, kMostHulls> hull_;
 };
 
 struct ConvexGap {

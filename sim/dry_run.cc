@@ -1,11 +1,13 @@
 #include "sim/dry_run.h"
 
+#include <algorithm>
 #include <chrono>
 #include <cmath>
 #include <memory>
 
 #include <fmt/format.h>
 #include <tbb/parallel_for.h>
+#include <tbb/parallel_invoke.h>
 #include <tbb/task_arena.h>
 
 #include "sim/cell_bodies.h"
@@ -15,6 +17,7 @@
 #include "sim/input_error.h"
 #include "sim/outline_shapes.h"
 #include "sim/posture_clearance.h"
+#include "sim/remaining_piece.h"
 
 namespace aircut::sim {
 namespace {
@@ -187,6 +190,11 @@ void LookAtUnseen(const Job& job, const RunOptions& options, Run& run) {
   if (job.stock_faces.back) run.unseen_cut = FindUnseenCut(job.stock_faces, run.cut.stock, run.track);
 }
 
+CutBody PieceOf(const Run& run, const RemainingPiece& remaining) {
+  const auto piece = std::find(run.body_kinds.begin(), run.body_kinds.end(), BodyKind::kPiece);
+  return {static_cast<int>(piece - run.body_kinds.begin()), &remaining};
+}
+
 void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "clearance");
   CellBodies cell = BodiesOf(job, run.X_WS_actual);
@@ -195,8 +203,12 @@ void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
   run.body_mounts = std::move(cell.mounts);
   run.body_pairs = std::move(cell.pairs);
   if (!run.executed) return;
-  run.clearances = ClearancesAlong({job, *run.world, run.body_mounts, options.threads},
-                                   run.motion.tracks[0], run.body_pairs);
+  TrackClearanceTask task{job, *run.world, run.body_mounts, options.threads};
+  const RemainingPiece remaining(run.cut.stock);
+  task.cut_body = PieceOf(run, remaining);
+  ClearanceResult found = ClearancesAlong(task, run.motion.tracks[0], run.body_pairs);
+  run.clearances = std::move(found.pairs);
+  run.clearance_over_time = std::move(found.over_time);
 }
 
 // What goes on beside the cut: the slow pass before it, restarts and withdrawals,
@@ -210,9 +222,16 @@ void GoBeside(const Job& job, const RunOptions& options, Run& run) {
   // What matters here is whether they touch, and whether the accepted clearance holds.
   constexpr double kEnough_mm = 10.0;
   const TrackClearanceTask cell{job, *run.world, run.body_mounts, options.threads, kEnough_mm};
-  run.air_pass = MakeAirPass({cell, run.body_pairs, run.body_kinds, request, run.motion});
-  clock.Tell(0.7);
-  run.restarts = SolveRestarts({cell, run.body_pairs, run.body_kinds, request, run.motion});
+  // The pass goes before the first cut; restarts meet what is left at their lines.
+  const RemainingPiece remaining(run.cut.stock);
+  TrackClearanceTask at_lines = cell;
+  at_lines.cut_body = PieceOf(run, remaining);
+  tbb::task_arena arena(options.threads);
+  arena.execute([&] {
+    tbb::parallel_invoke(
+        [&] { run.air_pass = MakeAirPass({cell, run.body_pairs, run.body_kinds, request, run.motion}); },
+        [&] { run.restarts = SolveRestarts({at_lines, run.body_pairs, run.body_kinds, request, run.motion}); });
+  });
   const std::vector<PairClearance>& beside = run.restarts->clearances;
   run.clearances.insert(run.clearances.end(), beside.begin(), beside.end());
 }

@@ -58,6 +58,7 @@ struct Run {
   std::vector<ClearancePair> body_pairs;   ///< that must stay apart
   /// Of every pair along the job's motion; then those of the moves beside the path.
   std::vector<PairClearance> clearances;
+  std::vector<ClearanceStretch> clearance_over_time;   ///< along the job's motion; `pair` is of body_pairs
   std::optional<AirPass> air_pass;         ///< nothing: the path cannot be followed
   std::optional<RestartRun> restarts;      ///< nothing: the path cannot be followed
   std::vector<PathCopyFile> path_copies;   ///< those that the job asks for

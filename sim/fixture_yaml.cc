@@ -87,8 +87,56 @@ void ReadObstacles(const YamlValue& value, const CellContext& context, Cell& cel
   }
 }
 
+namespace {
+
+void ReadRestricted(const YamlValue& value, Cell& cell) {
+  if (value.IsNone()) return;
+  for (const YamlValue& item : value.ItemsOrNone()) {
+    const YamlMap map = item.Map({"name", "point", "inwards"});
+    RestrictedPlane plane;
+    plane.name = map.At("name", "write a name for the plane").Text();
+    plane.p_W = map.At("point", "write a point of the plane in the world, [x, y, z]").Point_mm();
+    plane.inwards_W =
+        map.At("inwards", "write a direction away from the restricted space, such as [0, 0, -1]").Direction();
+    cell.restricted_W.push_back(plane);
+  }
+}
+
+// Names of the bodies that the arm carries, as the report has them.
+std::vector<std::string> NamesOnArm(const Cell& cell) {
+  std::vector<std::string> names;
+  for (const LinkBody& body : cell.links) names.push_back(fmt::format("link {}", body.link));
+  if (!cell.housing_shapes_H.empty()) names.emplace_back("spindle housing");
+  if (!cell.dust_hood_H.empty()) names.emplace_back("dust hood");
+  for (const auto& [number, cutter] : cell.cutters) {
+    names.push_back(fmt::format("shank and holder of cutter {}", number));
+    names.push_back(fmt::format("cutter {}", number));
+  }
+  return names;
+}
+
+std::string ReadNameOnArm(const YamlValue& value, const std::vector<std::string>& names) {
+  const std::string name = value.Text();
+  if (std::find(names.begin(), names.end(), name) != names.end()) return name;
+  value.Fail(fmt::format("= {} is no body of the arm, must be one of {}: mend the name", name, fmt::join(names, ", ")));
+}
+
+// Only of the arm's own bodies can a cell know that they never meet.
+void ReadNeverMeet(const YamlValue& value, Cell& cell) {
+  const std::vector<std::string> names = NamesOnArm(cell);
+  for (const YamlValue& item : value.Items()) {
+    const std::vector<YamlValue> pair = item.Items();
+    if (pair.size() != 2) {
+      item.Fail(fmt::format("has {} names, must have two: write one entry a pair, [link 2, link 4]", pair.size()));
+    }
+    cell.never_meet.emplace_back(ReadNameOnArm(pair[0], names), ReadNameOnArm(pair[1], names));
+  }
+}
+
+}  // namespace
+
 void ReadBodies(const YamlValue& value, const CellContext& context, Cell& cell) {
-  const YamlMap map = value.Map({"hose", "dust_hood", "floor"});
+  const YamlMap map = value.Map({"hose", "dust_hood", "floor", "restricted", "never_meet"});
   const auto said = [](const YamlValue& body) { return body.IsNone() ? Declared::kNone : Declared::kGiven; };
   if (const auto hose = map.Find("hose")) {
     cell.hose = said(*hose);
@@ -115,6 +163,8 @@ void ReadBodies(const YamlValue& value, const CellContext& context, Cell& cell) 
                             .Length_mm(Bound::Within(-1e6, 1e6, "write the height of the floor"));
     }
   }
+  if (const auto restricted = map.Find("restricted")) ReadRestricted(*restricted, cell);
+  if (const auto never_meet = map.Find("never_meet")) ReadNeverMeet(*never_meet, cell);
 }
 
 }  // namespace aircut::sim

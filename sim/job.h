@@ -29,6 +29,7 @@ struct AcceptLimits {
   Limit leftover_mm{0.3, false};
   Limit region_mm2{1.0, false};
   Limit clearance_mm{5.0, false};
+  Limit tool_clearance_mm{5.0, false};   ///< near the tool; default clearance_mm
   Limit joint_margin_deg{5.0, false};
   Limit slide_margin_mm{10.0, false};  ///< the same for external axes that slide; from memory
   Limit piece_mm{0.1, false};      ///< piece-located: default depth_mm / 3

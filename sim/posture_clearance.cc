@@ -16,7 +16,6 @@ double PostureClearance::Beyond_mm(const kinematics::JointVector& q, const std::
   std::vector<kinematics::Pose> X_WC;
   line_.AppendPoses(q, job_.cell.X_WB, &X_WC);
   const int tool = job_.path[path_index].tool;
-  const double accepted_mm = job_.accept.clearance_mm.value;
   double beyond_mm = 0.0;
   for (const ClearancePair& pair : pairs_) {
     const BodyMount& a = mounts_[static_cast<std::size_t>(pair.a)];
@@ -27,8 +26,8 @@ double PostureClearance::Beyond_mm(const kinematics::JointVector& q, const std::
       if (mount.on == BodyMount::On::kWorld) return mount.X_MA;
       return X_WC[static_cast<std::size_t>(line_.CarrierOf(mount))] * mount.X_MA;
     };
-    const double distance_mm = world_.Distance(pair.a, pose(a), pair.b, pose(b), accepted_mm).distance_mm;
-    beyond_mm = std::min(beyond_mm, distance_mm - accepted_mm);
+    const double distance_mm = world_.Distance(pair.a, pose(a), pair.b, pose(b), pair.limit_mm).distance_mm;
+    beyond_mm = std::min(beyond_mm, distance_mm - pair.limit_mm);
   }
   return beyond_mm;
 }

@@ -53,6 +53,7 @@ void Fill(const CapsuleShape& s, PreparedShape* out) {
 void Fill(const CylinderShape& s, PreparedShape* out) {
   RequireRound(s.from, s.to, s.radius_mm);
   Require((s.to - s.from).norm() > 0, "length", (s.to - s.from).norm(), "> 0");
+  out->axis = (s.to - s.from).normalized();
   out->cover = {{s.from, s.radius_mm}, {s.to, s.radius_mm}};
   out->inner = {s.from};
 }
@@ -82,6 +83,56 @@ void Fill(const MeshShape& s, PreparedShape* out) {
   out->closed = Inspect(*s.mesh).closed;
   out->inner = PiecePoints(out->triangles->mesh, out->triangles->normals);
   CoverBox(out->triangles->box, out);
+}
+
+// The points farthest along the directions to a finely ruled cube.
+std::vector<bool> FarthestPoints(const std::vector<Vector3d>& points) {
+  constexpr int kRuled = 5;
+  std::vector<bool> is_farthest(points.size(), false);
+  for (int k = 0; k < kRuled * kRuled * kRuled; ++k) {
+    const Eigen::Array3i at(k % kRuled, k / kRuled % kRuled, k / kRuled / kRuled);
+    if ((at > 0 && at < kRuled - 1).all()) continue;   // inside the cube
+    const Vector3d n = (at - kRuled / 2).cast<double>().matrix();
+    std::size_t farthest = 0;
+    for (std::size_t i = 1; i < points.size(); ++i) {
+      if (n.dot(points[i]) > n.dot(points[farthest])) farthest = i;
+    }
+    is_farthest[farthest] = true;
+  }
+  return is_farthest;
+}
+
+// Leaves out what surely lies inside the hull of the others.
+std::vector<Vector3d> CornersOfHull(const std::vector<Vector3d>& points) {
+  const std::vector<bool> is_farthest = FarthestPoints(points);
+  std::vector<Vector3d> corners;
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    if (is_farthest[i]) corners.push_back(points[i]);
+  }
+  const HullPoints hull(corners);
+  ConvexCore inner;
+  inner.AddHull(hull, Eigen::AlignedBox3d(points.front(), points.front()), kinematics::Pose::Identity());
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    if (is_farthest[i]) continue;
+    ConvexCore point;
+    point.AddPoint(points[i]);
+    const Vector3d from_middle = points[i] - hull.Point(0);
+    const bool somewhere = from_middle.squaredNorm() > 0;
+    if (somewhere && !DistanceOf(point, inner, 1e-6, from_middle).hulls_meet) corners.push_back(points[i]);
+  }
+  return corners;
+}
+
+void Fill(const HullShape& s, PreparedShape* out) {
+  if (!s.mesh || s.mesh->vertices.empty()) throw std::invalid_argument("hull shape without a vertex");
+  Eigen::AlignedBox3d box;
+  for (const Vector3d& p : s.mesh->vertices) {
+    Require(p.allFinite(), "vertex", p.norm(), "finite");
+    box.extend(p);
+  }
+  out->hull = std::make_shared<const HullPoints>(CornersOfHull(s.mesh->vertices));
+  out->inner = {s.mesh->vertices.front()};
+  CoverBox(box, out);
 }
 
 }  // namespace

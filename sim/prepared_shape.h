@@ -20,8 +20,10 @@ struct PreparedShape {
   Eigen::AlignedBox3d box;           ///< empty for a half space
   std::vector<Ball> cover;           ///< the shape lies in the hull of these balls; none: half space
   std::shared_ptr<const TriangleSearch> triangles;   ///< of a mesh, else null
+  std::shared_ptr<const HullPoints> hull;            ///< of a hull: its corners, else null
   bool closed = false;               ///< a closed mesh: it has an inside
   std::vector<Eigen::Vector3d> inner;  ///< a point of every connected piece
+  Eigen::Vector3d axis = Eigen::Vector3d::UnitZ();   ///< unit, of a cylinder
 
   bool half_space() const { return std::holds_alternative<HalfSpaceShape>(shape); }
   bool mesh() const { return triangles != nullptr; }
@@ -36,6 +38,9 @@ struct PreparedBodies {
 };
 
 enum class InsideTest { kYes, kNo };
+/// Of two that overlap: how deep, or only that they do (then the depth is given as 0,
+/// its lower bound as -infinity, and the witnesses are no more than points of each).
+enum class DepthTest { kYes, kNo };
 
 /// Shape A at one pose, or swept between two, against shape B, in B's frame.
 /// A swept convex shape stands for the hull of both poses; a swept mesh for
@@ -48,6 +53,7 @@ struct ShapeQuery {
   double stop_above_mm = 1e30;
   Eigen::Vector3d axis = Eigen::Vector3d::Zero();   ///< first direction to try; 0 = none known
   InsideTest inside = InsideTest::kYes;
+  DepthTest depth = DepthTest::kYes;
 };
 
 /// @returns the gap in B's frame. Above `stop_above_mm` distance_mm and

@@ -3,6 +3,9 @@
 #include <algorithm>
 #include <map>
 
+#include "sim/clearance_limits.h"
+#include "sim/remaining_piece.h"
+
 namespace aircut::sim {
 namespace {
 
@@ -69,15 +72,19 @@ std::vector<ClearancePair> PairsWithTool(const RestartTask& task, const std::vec
 
 class SideSurvey {
  public:
-  SideSurvey(const RestartTask& task, RestartRun& run) : task_(task), run_(run) {}
+  SideSurvey(const RestartTask& task, RestartRun& run)
+      : task_(task), run_(run), most_limit_mm_(ClearanceLimits(task.cell.job).most_mm()) {}
 
   void AddRestart(SideMove move) {
     std::vector<PairClearance> pairs;
     if (move.track.size() > 0) {
       const int tool = ToolOf(move);
-      pairs = ClearancesAlong(task_.cell, move.track, PairsWithTool(task_, task_.pairs, tool));
+      // The line itself is still to be cut.
+      const RemainingPiece piece = PieceBefore(FirstMoment(move.path_index) - 1);
+      const TrackClearanceTask cell = CellWith(piece);
+      pairs = ClearancesAlong(cell, move.track, PairsWithTool(task_, task_.pairs, tool)).pairs;
       const std::vector<ClearancePair> on_piece = PairsWithTool(task_, ToolAgainstPiece(task_.kinds), tool);
-      for (PairClearance& pair : ClearancesAlong(task_.cell, UpTo(move.track, move.back_moment), on_piece)) {
+      for (PairClearance& pair : ClearancesAlong(cell, UpTo(move.track, move.back_moment), on_piece).pairs) {
         pairs.push_back(std::move(pair));
       }
     }
@@ -86,7 +93,8 @@ class SideSurvey {
   void AddWithdrawal(SideMove move) {
     std::vector<PairClearance> pairs;
     if (move.track.size() > 0) {
-      pairs = ClearancesAlong(task_.cell, move.track, PairsWithTool(task_, task_.pairs, ToolOf(move)));
+      const RemainingPiece piece = PieceBefore(LastMoment(move.path_index));
+      pairs = ClearancesAlong(CellWith(piece), move.track, PairsWithTool(task_, task_.pairs, ToolOf(move))).pairs;
     }
     run_.withdrawals.push_back(Taken(std::move(move), pairs, nearest_withdrawals_));
   }
@@ -101,9 +109,26 @@ class SideSurvey {
 
   int ToolOf(const SideMove& move) const { return task_.main.path[static_cast<std::size_t>(move.path_index)].tool; }
 
+  // Of the job's own motion, between which and the one before a line is run.
+  int FirstMoment(int path_index) const {
+    const std::vector<int>& of = task_.motion.tracks.front().path_index;
+    return static_cast<int>(std::find(of.begin(), of.end(), path_index) - of.begin());
+  }
+  int LastMoment(int path_index) const {
+    const std::vector<int>& of = task_.motion.tracks.front().path_index;
+    return static_cast<int>(of.rend() - std::find(of.rbegin(), of.rend(), path_index)) - 1;
+  }
+
+  RemainingPiece PieceBefore(int sweep) const { return task_.cell.cut_body.piece->FrozenBefore(sweep); }
+  TrackClearanceTask CellWith(const RemainingPiece& piece) const {
+    TrackClearanceTask cell = task_.cell;
+    cell.cut_body.piece = &piece;
+    return cell;
+  }
+
   // Beyond what the search tells apart, and what the job accepts: no check asks.
   bool IsFar(const PairClearance& pair) const {
-    return pair.clearance_mm >= task_.cell.enough_mm && LowerEnd(pair) >= task_.cell.job.accept.clearance_mm.value;
+    return pair.clearance_mm >= task_.cell.enough_mm && LowerEnd(pair) >= most_limit_mm_;
   }
 
   // The nearest of each pair is listed once, at the end; another one only where it
@@ -130,6 +155,7 @@ class SideSurvey {
 
   const RestartTask& task_;
   RestartRun& run_;
+  const double most_limit_mm_;
   Nearest nearest_restarts_, nearest_withdrawals_;
 };
 

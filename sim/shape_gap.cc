@@ -2,6 +2,7 @@
 #include <cmath>
 #include <limits>
 
+#include "sim/convex_mesh_gap.h"
 #include "sim/prepared_shape.h"
 
 namespace aircut::sim {
@@ -12,9 +13,6 @@ using Eigen::Vector3d;
 using kinematics::Pose;
 
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
-// A mesh that overlaps something: so many overlapping pairs of its triangles
-// are looked at for the depth, which is an estimate anyway.
-constexpr int kMostOverlaps = 32;
 
 // A convex shape, a node of a mesh's tree, or one triangle.
 struct Element {
@@ -54,6 +52,8 @@ struct Side {
       const Vector3d axis = X.linear() * (cylinder->to - cylinder->from).normalized();
       core->AddDisc(X * cylinder->from, axis, cylinder->radius_mm);
       core->AddDisc(X * cylinder->to, axis, cylinder->radius_mm);
+    } else if (shape->hull) {
+      core->AddHull(*shape->hull, shape->box, X);
     }
   }
 
@@ -108,7 +108,7 @@ ConvexGap AboveHalfSpace(const ConvexCore& a, double z_mm) {
 class GapSearch {
  public:
   GapSearch(const Side& a, const Side& b, const ShapeQuery& query)
-      : a_(a), b_(b), axis_(query.axis), limit_mm_(query.stop_above_mm) {
+      : a_(a), b_(b), axis_(query.axis), limit_mm_(query.stop_above_mm), depth_(query.depth) {
     best_.distance_mm = best_.lower_mm = kInfinity;
   }
 
@@ -161,8 +161,8 @@ class GapSearch {
   void Settle(const Posed& a, const Posed& b) {
     ConvexGap gap = Gap(a, b);
     if (gap.hulls_meet) {
-      gap = OverlapOf(a.core, b.core);
-      ++overlaps_;
+      gap = depth_ == DepthTest::kYes ? OverlapOf(a.core, b.core) : MeetingOf(a.core, b.core);
+      overlaps_ = depth_ == DepthTest::kYes ? overlaps_ + 1 : kMostOverlaps;
     }
     axis_ = gap.axis;
     if (gap.lower_mm > Limit()) return Skip(gap.lower_mm, gap.axis);
@@ -223,6 +223,7 @@ class GapSearch {
   const Side a_, b_;
   Vector3d axis_;
   double limit_mm_;
+  const DepthTest depth_;
   ConvexGap best_;
   double skipped_mm_ = kInfinity;
   Vector3d skipped_axis_ = Vector3d::UnitX();
@@ -275,7 +276,8 @@ ConvexGap GapOf(const ShapeQuery& query) {
   }
   const Pose identity = Pose::Identity();
   const Side a{query.a, query.X_BA, query.poses}, b{query.b, &identity, 1};
-  ConvexGap gap = GapSearch(a, b, query).Run();
+  const bool to_tree = !query.a->mesh() && query.b->mesh();
+  ConvexGap gap = to_tree ? GapToMesh(a.Core(a.Root()), *query.b->triangles, query) : GapSearch(a, b, query).Run();
   if (query.inside == InsideTest::kNo || !(gap.distance_mm > 0)) return gap;
   if (HasInside(*query.b, *query.a, query.X_BA[0]) ||
       HasInside(*query.a, *query.b, query.X_BA[0].inverse())) {

@@ -35,10 +35,25 @@ Shape ReadBox(const YamlValue& value) {
   return box;
 }
 
+// A body has an inside, and its faces look out of it.
+void RequireSolid(const YamlValue& value, const Mesh& mesh) {
+  const MeshReport report = Inspect(mesh);
+  if (!report.closed) {
+    value.Fail(fmt::format("= {} is not closed, {} of its edges have one face only and {} are crowded: close the holes "
+                           "of the mesh, or describe the body by capsules and boxes",
+                           value.Text(), report.open_edges, report.crowded_edges));
+  }
+  if (report.volume_mm3 < 0) {
+    value.Fail(fmt::format("= {} is inside out, must have its faces counter-clockwise seen from outside: turn them over",
+                           value.Text()));
+  }
+}
+
 Shape ReadMeshShape(const YamlValue& value, const CellContext& context, const std::string& role) {
   const auto file = context.files.Take(value, context.place, role);
   auto mesh = std::make_shared<Mesh>(ReadMesh(file, value.file().units.length_mm));
   RequirePlausibleSize(value, *mesh);
+  RequireSolid(value, *mesh);
   return MeshShape{std::move(mesh)};
 }
 
@@ -81,9 +96,10 @@ void RequirePlausibleSize(const YamlValue& value, const Mesh& mesh) {
   const double extent_mm = box.sizes().maxCoeff();
   if (extent_mm < kSmallestMesh_mm || extent_mm > kLargestMesh_mm) {
     value.Fail(fmt::format("= {} is {:.4g} mm long, must be between {:g} and {:g} mm: its unit is not the "
-                           "units.length of this file (is it in {}?): export it in that unit",
+                           "units.length of this file (is it in {}? then multiply by {}): export it in that unit",
                            value.Text(), extent_mm, kSmallestMesh_mm, kLargestMesh_mm,
-                           extent_mm < kSmallestMesh_mm ? "metres" : "micrometres"));
+                           extent_mm < kSmallestMesh_mm ? "metres" : "micrometres",
+                           extent_mm < kSmallestMesh_mm ? "1000" : "0.001"));
   }
 }
 

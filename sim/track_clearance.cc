@@ -67,7 +67,7 @@ ChordBounds ChordsOf(const TrackClearanceTask& task) {
 }
 
 // What the carriers of both bodies add; two on the arm are moved by the same joints.
-double ChordBound_mm(const TrackClearanceTask& task, const PairClearance& pair, const ChordBounds& chords) {
+double ChordBound_mm(const TrackClearanceTask& task, const ClearancePair& pair, const ChordBounds& chords) {
   const BodyMount::On a = task.mounts[static_cast<std::size_t>(pair.a)].on,
                       b = task.mounts[static_cast<std::size_t>(pair.b)].on;
   const bool arm = a == BodyMount::On::kLink || b == BodyMount::On::kLink;
@@ -77,9 +77,8 @@ double ChordBound_mm(const TrackClearanceTask& task, const PairClearance& pair, 
 
 }  // namespace
 
-std::vector<PairClearance> ClearancesAlong(const TrackClearanceTask& task,
-                                           const kinematics::MotionTrack& track,
-                                           const std::vector<ClearancePair>& pairs) {
+ClearanceResult ClearancesAlong(const TrackClearanceTask& task, const kinematics::MotionTrack& track,
+                                const std::vector<ClearancePair>& pairs) {
   ClearanceRequest request;
   request.arm = task.job.cell.arm.get();
   request.X_WB = task.job.cell.X_WB;
@@ -88,12 +87,22 @@ std::vector<PairClearance> ClearancesAlong(const TrackClearanceTask& task,
   request.world = &task.world;
   request.mounts = task.mounts;
   request.pairs = pairs;
-  request.enough_mm = std::max(task.enough_mm, 2.0 * task.job.accept.clearance_mm.value);
+  request.cut_body = task.cut_body;
+  request.enough_mm = task.enough_mm;
+  for (const ClearancePair& pair : pairs) request.enough_mm = std::max(request.enough_mm, 2.0 * pair.limit_mm);
   request.threads = task.threads;
-  std::vector<PairClearance> clearances = SmallestClearances(request);
   const ChordBounds chords = ChordsOf(task);
-  for (PairClearance& pair : clearances) pair.bound_mm += ChordBound_mm(task, pair, chords);
-  return clearances;
+  // Where the chord may make up the difference the pass is listed too.
+  for (ClearancePair& pair : request.pairs) pair.limit_mm += ChordBound_mm(task, pair, chords);
+  ClearanceResult result = SmallestClearances(request);
+  for (std::size_t p = 0; p < result.pairs.size(); ++p) {
+    result.pairs[p].bound_mm += ChordBound_mm(task, request.pairs[p], chords);
+  }
+  for (ClearanceStretch& stretch : result.over_time) {
+    if (stretch.pair < 0) continue;
+    stretch.lower_mm -= ChordBound_mm(task, request.pairs[static_cast<std::size_t>(stretch.pair)], chords);
+  }
+  return result;
 }
 
 double MostWorkSpeed_mm_s(const TrackClearanceTask& task) {

@@ -12,17 +12,17 @@ struct TrackClearanceTask {
   const CollisionWorld& world;
   const std::vector<BodyMount>& mounts;    ///< of the world's bodies
   int threads = 2;
-  /// Clearances above this, or above twice what the job accepts, need not be told
+  /// Clearances above this, or above twice what a pair must keep, need not be told
   /// apart: the search is the quicker the less it is.
   double enough_mm = 200.0;
+  CutBody cut_body = {};     ///< in the motion that cuts
 };
 
 /// Smallest clearance of the pairs along a motion of the job's arm, as
 /// SmallestClearances gives them, with the part of a straight move in which joints
 /// leave the even run added to the bounds.
-std::vector<PairClearance> ClearancesAlong(const TrackClearanceTask& task,
-                                           const kinematics::MotionTrack& track,
-                                           const std::vector<ClearancePair>& pairs);
+ClearanceResult ClearancesAlong(const TrackClearanceTask& task, const kinematics::MotionTrack& track,
+                                const std::vector<ClearancePair>& pairs);
 
 /// No point of what stands on the axes under the work can be faster, with every
 /// axis at its largest speed [mm/s]; 0 where there is none.

@@ -24,6 +24,23 @@ foreach(name board.ply carved_board.ply oval.csv touched.csv)
     message(FATAL_ERROR "scenes/tight_reach/${name} is not what make_scenes writes: run make_scenes tight_reach scenes/tight_reach")
   endif()
 endforeach()
+set(clash_files
+  clash_wall/tub.ply clash_wall/near.csv clash_wall/clear.csv clash_clamp/block.ply clash_clamp/low.csv
+  clash_clamp/over.csv clash_retract/block.ply clash_retract/low.csv clash_retract/high.csv clash_elbow/block.ply
+  clash_elbow/groove.csv clash_hose/block.ply clash_hose/wound.csv clash_hose/short.csv clash_order/ribbed.ply
+  clash_order/design.ply clash_order/beside_first.csv clash_order/rib_first.csv)
+foreach(name wall clamp retract elbow hose order)
+  file(MAKE_DIRECTORY ${SCRATCH}/clash_${name})
+endforeach()
+execute_process(COMMAND ${MAKE_SCENES} clash ${SCRATCH} COMMAND_ERROR_IS_FATAL ANY)
+foreach(name ${clash_files})
+  execute_process(
+    COMMAND ${CMAKE_COMMAND} -E compare_files ${ROOT}/scenes/${name} ${SCRATCH}/${name}
+    RESULT_VARIABLE status)
+  if(NOT status EQUAL 0)
+    message(FATAL_ERROR "scenes/${name} is not what make_scenes writes: run make_scenes clash scenes")
+  endif()
+endforeach()
 foreach(name ring_block.ply ring.csv ring.iso ring.cl ring_arcs.iso touched.csv)
   execute_process(
     COMMAND ${CMAKE_COMMAND} -E compare_files ${ROOT}/scenes/ring/${name} ${SCRATCH}/ring/${name}

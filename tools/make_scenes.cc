@@ -3,6 +3,7 @@
 #include <exception>
 #include <string>
 
+#include "tools/clash_scenes.h"
 #include "tools/ring_scene.h"
 #include "tools/scan_package.h"
 #include "tools/scan_scene.h"
@@ -19,6 +20,10 @@ int main(int argc, char** argv) {
     }
     if (what == "ring" && argc == 3) {
       aircut::tools::WriteRingScene(argv[2]);
+      return 0;
+    }
+    if (what == "clash" && argc == 3) {
+      aircut::tools::WriteClashScenes(argv[2]);
       return 0;
     }
     if (what == "tight_reach" && argc == 3) {
@@ -46,6 +51,7 @@ int main(int argc, char** argv) {
       "       make_scenes ring FOLDER\n"
       "       make_scenes tight_reach FOLDER\n"
       "       make_scenes v_lettering FOLDER\n"
+      "       make_scenes clash SCENES\n"
       "       make_scenes scan SCAN.ply FOLDER\n"
       "       make_scenes scan-package index.js SCAN.ply\n",
       stderr);

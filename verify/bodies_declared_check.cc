@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include "verify/checks.h"
+#include "verify/floating_bodies.h"
 #include "verify/silent_bodies.h"
 #include "verify/words.h"
 
@@ -15,6 +16,14 @@ CheckResult CheckBodiesDeclared(const CheckInputs& in) {
   r.limit = 0.0;
   r.unit = "bodies";
   r.result = silent.empty() ? Result::kPass : Result::kUnproven;
+  const std::vector<std::string> floating = FloatingBodies(in.job.cell);
+  if (silent.empty() && !floating.empty()) {
+    r.result = Result::kUnproven;
+    r.worst = static_cast<double>(floating.size());
+    r.why = fmt::format("A body of the arm hangs in the air: {}. Is it drawn in the frame of its link?", List(floating));
+    r.needs = {"`arm.links`: the body in the frame of its own link"};
+    return r;
+  }
   if (silent.empty()) {
     r.why = "Hose, dust hood, floor, fixture, obstacles, spindle, holders and links are each given "
             "or said to be absent.";

@@ -1,8 +1,10 @@
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include <fmt/format.h>
 
+#include "sim/clearance_limits.h"
 #include "verify/checks.h"
 #include "verify/motion_faults.h"
 #include "verify/words.h"
@@ -56,40 +58,97 @@ Result ResultOf(const sim::PairClearance& p, const PairRule& rule) {
   return low_mm >= rule.limit_mm ? Result::kPass : Result::kUnproven;
 }
 
-// The pair that decides: the worst result, then the smallest lower end.
-std::size_t DecidingPair(const std::vector<sim::PairClearance>& pairs, const PairRule& rule) {
+using Pairs = std::vector<sim::PairClearance>;
+
+// A check's pairs, each with the least distance that it must keep.
+struct RuledPairs {
+  Pairs pairs;
+  std::vector<PairRule> rules;   // one per pair
+};
+
+double LowerEnd(const sim::PairClearance& p) { return p.clearance_mm - p.bound_mm; }
+
+// The pair that decides: the worst result, then the least room above its limit.
+std::size_t DecidingPair(const RuledPairs& ruled) {
   std::size_t worst = 0;
-  for (std::size_t i = 1; i < pairs.size(); ++i) {
-    const Result a = ResultOf(pairs[i], rule), b = ResultOf(pairs[worst], rule);
-    const double low_a = pairs[i].clearance_mm - pairs[i].bound_mm;
-    const double low_b = pairs[worst].clearance_mm - pairs[worst].bound_mm;
-    if (a > b || (a == b && low_a < low_b)) worst = i;
+  for (std::size_t i = 1; i < ruled.pairs.size(); ++i) {
+    const Result a = ResultOf(ruled.pairs[i], ruled.rules[i]), b = ResultOf(ruled.pairs[worst], ruled.rules[worst]);
+    const double room_a = LowerEnd(ruled.pairs[i]) - ruled.rules[i].limit_mm;
+    const double room_b = LowerEnd(ruled.pairs[worst]) - ruled.rules[worst].limit_mm;
+    if (a > b || (a == b && room_a < room_b)) worst = i;
   }
   return worst;
 }
 
-Finding FindingOf(const sim::Run& run, const sim::PairClearance& p, double limit_mm) {
+std::string MomentText(const std::string& during, const sim::NearPlace& place) {
+  if (!during.empty()) return during;
+  return (place.line > 0 ? Lines(place.line, place.line) : std::string("the way to or from the path")) + ", " +
+         Clock(place.time_s);
+}
+std::string MomentText(const sim::PairClearance& p) { return MomentText(p.during, p); }
+
+// Where a pair passes too near: once or, in the job's own motion, again and again.
+struct Encounter {
+  const sim::PairClearance* pair = nullptr;
+  sim::NearPlace nearest;
+  const sim::ClosePass* pass = nullptr;   // null: only the nearest place of the pair is known
+  double limit_mm = 0.0;
+};
+
+std::vector<Encounter> EncountersOf(const RuledPairs& ruled) {
+  std::vector<Encounter> encounters;
+  for (std::size_t i = 0; i < ruled.pairs.size(); ++i) {
+    const sim::PairClearance& p = ruled.pairs[i];
+    const PairRule& rule = ruled.rules[i];
+    if (ResultOf(p, rule) != Result::kFail) continue;
+    const auto& passes = rule.edge == PairRule::Edge::kTouchingFails ? p.clashes : p.close;
+    const std::size_t before = encounters.size();
+    for (const sim::ClosePass& pass : passes) {
+      sim::PairClearance at = p;
+      static_cast<sim::NearPlace&>(at) = pass.nearest;
+      if (ResultOf(at, rule) == Result::kFail) encounters.push_back({&p, pass.nearest, &pass, rule.limit_mm});
+    }
+    if (encounters.size() == before) encounters.push_back({&p, p, nullptr, rule.limit_mm});
+  }
+  std::stable_sort(encounters.begin(), encounters.end(),
+                   [](const Encounter& a, const Encounter& b) { return a.nearest.clearance_mm < b.nearest.clearance_mm; });
+  return encounters;
+}
+
+Finding FindingOf(const sim::Run& run, const Encounter& e) {
   Finding f;
-  f.line = p.line;
-  if (p.during.empty()) f.time_s = p.time_s;
-  f.at_S = PlaceInWork(run, p);
-  f.value = p.clearance_mm;
-  f.limit = limit_mm;
+  f.line = e.nearest.line;
+  if (e.pair->during.empty()) f.time_s = e.nearest.time_s;
+  f.at_S = PlaceInWork(run, e.nearest);
+  f.value = e.nearest.clearance_mm;
+  f.limit = e.limit_mm;
   f.unit = "mm";
   return f;
 }
 
-std::string MomentText(const sim::PairClearance& p) {
-  if (!p.during.empty()) return p.during;
-  return (p.line > 0 ? Lines(p.line, p.line) : std::string("the way to or from the path")) + ", " +
-         Clock(p.time_s);
+// Whether it begins with the very first pose, and how long it lasts.
+std::string SpanText(const sim::Run& run, const Encounter& e) {
+  if (!e.pass || !e.pair->during.empty()) return "";
+  const bool at_start = !run.motion.tracks.empty() && run.motion.tracks.front().size() > 0 &&
+                        e.pass->from_s <= run.motion.tracks.front().time_s.front();
+  if (at_start) return fmt::format(" It begins in the start pose and lasts until {}.", Clock(e.pass->to_s));
+  if (e.pass->first_line == e.pass->last_line || e.pass->first_line <= 0 || e.pass->last_line <= 0) return "";
+  return fmt::format(" It lasts from line {} to line {}.", Count(e.pass->first_line), Count(e.pass->last_line));
 }
 
-using Pairs = std::vector<sim::PairClearance>;
+// The nearest points of both, as seen from the work.
+std::string WitnessText(const sim::Run& run, const Encounter& e) {
+  const kinematics::Pose X_SW = (e.nearest.work_motion_W * run.X_WS_actual).inverse();
+  return fmt::format("between {} and {} on the workpiece's frame", Place(X_SW * e.nearest.p_WA),
+                     Place(X_SW * e.nearest.p_WB));
+}
+
 
 // Shared by the checks: worst pair, result, and the open cases.
-CheckResult PairsResult(const CheckInputs& in, const Pairs& pairs, const PairRule& rule) {
-  const sim::PairClearance& worst = pairs[DecidingPair(pairs, rule)];
+CheckResult PairsResult(const CheckInputs& in, const RuledPairs& ruled) {
+  const std::size_t decides = DecidingPair(ruled);
+  const sim::PairClearance& worst = ruled.pairs[decides];
+  const PairRule& rule = ruled.rules[decides];
   CheckResult r = Measured({worst.clearance_mm, worst.bound_mm, rule.limit_mm, Sense::kAtLeast,
                             "mm"});
   r.result = ResultOf(worst, rule);
@@ -120,72 +179,96 @@ std::optional<CheckResult> OpenReason(const CheckInputs& in) {
   return std::nullopt;
 }
 
-// Findings for every pair that fails, smallest distance first.
-struct PairsAgainst {
-  const Pairs& pairs;
-  const PairRule& rule;
-};
+// A finding for every time that a pair passes too near, smallest distance first.
 template <typename Describe>
-void AddFindings(const CheckInputs& in, const PairsAgainst& against, const Describe& describe,
-                 CheckResult* r) {
-  for (const sim::PairClearance& p : against.pairs) {
-    if (ResultOf(p, against.rule) != Result::kFail) continue;
-    Finding f = FindingOf(in.run, p, against.rule.limit_mm);
-    describe(p, &f);
+void AddFindings(const CheckInputs& in, const RuledPairs& ruled, const Describe& describe, CheckResult* r) {
+  for (const Encounter& e : EncountersOf(ruled)) {
+    Finding f = FindingOf(in.run, e);
+    describe(e, &f);
+    f.text += SpanText(in.run, e);
     r->findings.push_back(f);
   }
-  std::stable_sort(r->findings.begin(), r->findings.end(),
-                   [](const Finding& a, const Finding& b) { return a.value < b.value; });
   if (!r->findings.empty()) r->why = r->findings.front().text;
   TrimFindings(r);
+}
+
+RuledPairs AgainstContact(const sim::Run& run) {
+  return {run.clearances, std::vector<PairRule>(run.clearances.size(), {0.0, PairRule::Edge::kTouchingFails})};
+}
+
+sim::ClearanceLimit LimitOf(const sim::Run& run, const sim::ClearanceLimits& limits, const sim::PairClearance& p) {
+  const auto kind = [&](int body) {
+    const bool known = body >= 0 && body < static_cast<int>(run.body_kinds.size());
+    return known ? run.body_kinds[static_cast<std::size_t>(body)] : sim::BodyKind::kObstacle;
+  };
+  return limits.Between(kind(p.a), kind(p.b));
+}
+
+// What the cell says can never meet is not looked at; it is told wherever nothing
+// else is.
+std::string NotLookedAt(const sim::Cell& cell) {
+  if (cell.never_meet.empty()) return "";
+  std::vector<std::string> pairs;
+  for (const auto& [a, b] : cell.never_meet) pairs.push_back(a + " and " + b);
+  return " Not looked at, as the cell says: " + List(pairs) + ".";
 }
 
 }  // namespace
 
 CheckResult CheckClash(const CheckInputs& in) {
-  const PairRule rule{0.0, PairRule::Edge::kTouchingFails};
   const std::optional<CheckResult> open = OpenReason(in);
   if (in.run.clearances.empty()) return *open;
-  CheckResult r = PairsResult(in, in.run.clearances, rule);
+  const RuledPairs ruled = AgainstContact(in.run);
+  CheckResult r = PairsResult(in, ruled);
   if (r.result == Result::kFail) {
-    AddFindings(in, {in.run.clearances, rule}, [&](const sim::PairClearance& p, Finding* f) {
-      f->text = fmt::format("{} would collide at {}, {} on the workpiece's frame.",
-                            PairText(in.run, p), MomentText(p), Place(*f->at_S));
+    AddFindings(in, ruled, [&](const Encounter& e, Finding* f) {
+      f->text = fmt::format("{} would collide at {}, {} on the workpiece's frame.", PairText(in.run, *e.pair),
+                            MomentText(e.pair->during, e.nearest), Place(*f->at_S));
       f->cause = "the spin, the posture or the height of the retract brings them together";
     }, &r);
     return r;
   }
   if (open) return *open;
   if (r.result == Result::kPass) {
-    r.why = fmt::format("Nothing that the cell describes touches; nearest: {} at {}, {}.",
-                        PairText(in.run, in.run.clearances[DecidingPair(in.run.clearances, rule)]),
-                        Millimetres(*r.worst),
-                        MomentText(in.run.clearances[DecidingPair(in.run.clearances, rule)]));
+    r.why = fmt::format("Nothing that the cell describes touches; nearest: {} at {}, {}.{}",
+                        PairText(in.run, in.run.clearances[DecidingPair(ruled)]), Millimetres(*r.worst),
+                        MomentText(in.run.clearances[DecidingPair(ruled)]), NotLookedAt(in.job.cell));
   }
   return r;
 }
 
 CheckResult CheckClearance(const CheckInputs& in) {
-  const sim::Limit& limit = in.job.accept.clearance_mm;
-  const PairRule rule{limit.value, PairRule::Edge::kLimitPasses};
   const std::optional<CheckResult> open = OpenReason(in);
   if (in.run.clearances.empty()) return *open;
-  CheckResult r = PairsResult(in, in.run.clearances, rule);
-  r.assumed = !limit.given;
-  const std::string limit_text = LimitText(limit, Millimetres(limit.value));
+  const sim::ClearanceLimits limits(in.job);
+  RuledPairs ruled{in.run.clearances, {}};
+  for (const sim::PairClearance& p : ruled.pairs) {
+    ruled.rules.push_back({LimitOf(in.run, limits, p).total_mm(), PairRule::Edge::kLimitPasses});
+  }
+  CheckResult r = PairsResult(in, ruled);
+  const auto limit_text = [&](const sim::PairClearance& p) {
+    const sim::ClearanceLimit limit = LimitOf(in.run, limits, p);
+    std::string value = Millimetres(limit.asked_mm.value);
+    if (limit.frame_mm > 0.0) value += fmt::format(" and {} for the frame of the work", Millimetres(limit.frame_mm));
+    return LimitText(limit.asked_mm, value);
+  };
+  const sim::PairClearance& worst = ruled.pairs[DecidingPair(ruled)];
+  r.assumed = !LimitOf(in.run, limits, worst).asked_mm.given;
   if (r.result == Result::kFail) {
-    AddFindings(in, {in.run.clearances, rule}, [&](const sim::PairClearance& p, Finding* f) {
-      f->text = p.clearance_mm > 0.0
-                    ? fmt::format("{} pass each other at {}{} at {}.", PairText(in.run, p),
-                                  Millimetres(p.clearance_mm), limit_text, MomentText(p))
-                    : fmt::format("{} would collide at {}.", PairText(in.run, p), MomentText(p));
+    AddFindings(in, ruled, [&](const Encounter& e, Finding* f) {
+      const std::string moment = MomentText(e.pair->during, e.nearest);
+      f->text = e.nearest.clearance_mm > 0.0
+                    ? fmt::format("{} pass each other at {}{} at {}, {}.", PairText(in.run, *e.pair),
+                                  Millimetres(e.nearest.clearance_mm), limit_text(*e.pair), moment,
+                                  WitnessText(in.run, e))
+                    : fmt::format("{} would collide at {}.", PairText(in.run, *e.pair), moment);
     }, &r);
     return r;
   }
   if (open) return *open;
   if (r.result == Result::kPass) {
-    r.why = fmt::format("Bodies keep at least {} apart{}: {}.",
-                        Millimetres(*r.worst - *r.bound), limit_text, r.where);
+    r.why = fmt::format("Bodies keep at least {} apart{}: {}.{}", Millimetres(*r.worst - *r.bound), limit_text(worst),
+                        r.where, NotLookedAt(in.job.cell));
   }
   return r;
 }
@@ -224,16 +307,17 @@ std::vector<std::string> MissingHolding(const sim::Cell& cell) {
 
 CheckResult CheckClampZone(const CheckInputs& in) {
   const sim::Limit& limit = in.job.accept.clamp_mm;
-  const PairRule rule{limit.value, PairRule::Edge::kLimitPasses};
-  const Pairs pairs = PairsAtClamps(in.run);
+  RuledPairs ruled{PairsAtClamps(in.run), {}};
+  const Pairs& pairs = ruled.pairs;
+  ruled.rules.assign(pairs.size(), {limit.value, PairRule::Edge::kLimitPasses});
   const std::vector<std::string> missing = MissingHolding(in.job.cell);
   const std::string limit_text = LimitText(limit, Millimetres(limit.value));
-  CheckResult r = pairs.empty() ? Measured({0.0, 0.0, 0.0, Sense::kAtMost, "clamps"}) : PairsResult(in, pairs, rule);
+  CheckResult r = pairs.empty() ? Measured({0.0, 0.0, 0.0, Sense::kAtMost, "clamps"}) : PairsResult(in, ruled);
   r.assumed = !limit.given;
   if (r.result == Result::kFail) {
-    AddFindings(in, {pairs, rule}, [&](const sim::PairClearance& p, Finding* f) {
-      f->text = fmt::format("{} come within {} of each other{} at {}.", PairText(in.run, p),
-                            Millimetres(p.clearance_mm), limit_text, MomentText(p));
+    AddFindings(in, ruled, [&](const Encounter& e, Finding* f) {
+      f->text = fmt::format("{} come within {} of each other{} at {}.", PairText(in.run, *e.pair),
+                            Millimetres(e.nearest.clearance_mm), limit_text, MomentText(e.pair->during, e.nearest));
       f->cause = "a clamp or a part of the fixture stands in the cutter's way: move it, or lift the path over it";
     }, &r);
     return r;

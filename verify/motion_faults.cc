@@ -18,9 +18,9 @@ std::optional<Eigen::Vector3d> PlaceOf(const sim::Job& job, int path_index) {
   return job.path[path_index].p_ST;
 }
 
-Eigen::Vector3d PlaceInWork(const sim::Run& run, const sim::PairClearance& pair) {
-  const Eigen::Vector3d middle_W = 0.5 * (pair.p_WA + pair.p_WB);
-  return (pair.work_motion_W * run.X_WS_actual).inverse() * middle_W;
+Eigen::Vector3d PlaceInWork(const sim::Run& run, const sim::NearPlace& place) {
+  const Eigen::Vector3d middle_W = 0.5 * (place.p_WA + place.p_WB);
+  return (place.work_motion_W * run.X_WS_actual).inverse() * middle_W;
 }
 
 std::string JointName(const sim::Job& job, int joint) {

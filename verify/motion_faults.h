@@ -28,7 +28,7 @@ std::vector<Finding> FaultFindings(const CheckInputs& in,
 
 /// @returns where two bodies come nearest, in S, wherever the axes under the work
 /// have carried it by then.
-Eigen::Vector3d PlaceInWork(const sim::Run& run, const sim::PairClearance& pair);
+Eigen::Vector3d PlaceInWork(const sim::Run& run, const sim::NearPlace& place);
 
 /// @returns "joint 3", or "joint 7 (track)". @param joint from 0.
 std::string JointName(const sim::Job& job, int joint);

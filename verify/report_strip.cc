@@ -142,6 +142,26 @@ double DepthOfBite(const sim::Run& run, std::size_t moment) {
   return run.cut.contact.sweeps[moment - 1].bite_mm;
 }
 
+// What is proven for each stretch of the job, drawn as steps.
+Trace ClearanceTrace(const Page& page) {
+  Trace trace{"clearance", "mm at least", {}, page.context.job.accept.clearance_mm.value};
+  const auto& stretches = page.context.run.clearance_over_time;
+  const double begin_s = stretches.front().from_s, span_s = stretches.back().to_s - begin_s;
+  const auto x = [&](double time_s) {
+    return kLeft + (kRight - kLeft) * (span_s > 0 ? (time_s - begin_s) / span_s : 0);
+  };
+  for (const sim::ClearanceStretch& stretch : stretches) {
+    if (!std::isfinite(stretch.lower_mm)) continue;
+    for (const double time_s : {stretch.from_s, stretch.to_s}) {
+      trace.envelope.x.push_back(x(time_s));
+      trace.envelope.low.push_back(stretch.lower_mm);
+      trace.envelope.high.push_back(stretch.lower_mm);
+    }
+    trace.envelope.top = std::max(trace.envelope.top, stretch.lower_mm);
+  }
+  return trace;
+}
+
 std::vector<Trace> TracesOf(const Page& page) {
   const sim::Run& run = page.context.run;
   const sim::Job& job = page.context.job;
@@ -153,6 +173,7 @@ std::vector<Trace> TracesOf(const Page& page) {
                       Summarise(track, [&](std::size_t i) { return JointMargin_deg(*job.cell.arm, track.q[i]); }),
                       job.accept.joint_margin_deg.value});
   }
+  if (!run.clearance_over_time.empty()) traces.push_back(ClearanceTrace(page));
   // The contact record tells of the same moments only where the track was cut
   // as it was planned.
   if (run.executed && run.track.time_s.size() == track.size()) {
@@ -169,7 +190,7 @@ std::string StripChart(const Page& page) {
   const auto& times = page.context.run.motion.tracks.front().time_s;
   const double span_s = times.back() - times.front();
   std::string svg = fmt::format("<svg class=\"strip\" viewBox=\"0 0 1030 {:.0f}\" role=\"img\" "
-                                "aria-label=\"Tip speed, joint margin and bite over the job\">\n", bottom + 26);
+                                "aria-label=\"Tip speed, joint margin, clearance and bite over the job\">\n", bottom + 26);
   svg += TimeMarks(span_s, bottom) + "\n";
   for (std::size_t i = 0; i < traces.size(); ++i) {
     svg += TraceDrawing(traces[i], kTop + static_cast<double>(i) * (kTraceHeight + kTraceGap));

@@ -65,6 +65,8 @@ struct SurfaceMaker {
   sim::Mesh operator()(const sim::BoxShape& shape) const { return sim::BoxMesh(shape.min, shape.max); }
   sim::Mesh operator()(const sim::HalfSpaceShape&) const { return {}; }
   sim::Mesh operator()(const sim::MeshShape& shape) const { return shape.mesh ? *shape.mesh : sim::Mesh{}; }
+  // The mesh it was made of, which the hull holds.
+  sim::Mesh operator()(const sim::HullShape& shape) const { return shape.mesh ? *shape.mesh : sim::Mesh{}; }
 };
 
 }  // namespace

@@ -39,6 +39,37 @@ TEST(ScenesTest, TightReachPassesWithTheChosenSpinOnly) {
   EXPECT_THAT(fixed.out, testing::ContainsRegex("Line [0-9]+: joint 5 would have to go to"));
 }
 
+struct ClashScene {
+  std::string clashing, clear, says;
+};
+
+class ClashSceneTest : public testing::TestWithParam<ClashScene> {};
+
+// Oracle: the scenes' READMEs, where the distances are told in closed form: one job
+// of each touches, its twin keeps just more than the clearance asked for.
+TEST_P(ClashSceneTest, FailsAndItsTwinJustInsideTheLimitPasses) {
+  const TempFolder folder;
+  const Outcome touching = RunScene(GetParam().clashing, folder);
+  EXPECT_EQ(touching.code, 1) << touching.out << touching.err;
+  EXPECT_THAT(touching.out, testing::ContainsRegex(GetParam().says));
+  const Outcome clear = RunScene(GetParam().clear, folder);
+  EXPECT_EQ(clear.code, 0) << clear.out << clear.err;
+}
+
+INSTANTIATE_TEST_SUITE_P(
+    Scenes, ClashSceneTest,
+    testing::Values(
+        ClashScene{"clash_wall/near.job.yaml", "clash_wall/clear.job.yaml", "pindle housing and piece would collide"},
+        ClashScene{"clash_clamp/low.job.yaml", "clash_clamp/over.job.yaml", "utter 1 and clamp 1 would collide"},
+        ClashScene{"clash_retract/low.job.yaml", "clash_retract/high.job.yaml", "utter 1 and fixture would collide"},
+        ClashScene{"clash_elbow/near.job.yaml", "clash_elbow/clear.job.yaml", "ink [23] and fence would collide"},
+        ClashScene{"clash_hose/wound.job.yaml", "clash_hose/short.job.yaml", "ose at link 6 and post would collide|ost and hose at link 6 would collide"},
+        ClashScene{"clash_order/beside_first.job.yaml", "clash_order/rib_first.job.yaml", "pindle housing and piece would collide"}),
+    [](const auto& one) {
+      const std::string& job = one.param.clashing;
+      return job.substr(0, job.find('/'));
+    });
+
 struct SecondSource {
   std::string premise, file;
   std::string from, to;     // what takes the source away

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdlib>
 #include <memory>
 #include <random>
 
@@ -13,6 +14,9 @@
 #include <fcl/narrowphase/distance.h>
 #include <gtest/gtest.h>
 
+#include "kinematics/units.h"
+#include "sim/carrier_line.h"
+#include "sim/cell_bodies.h"
 #include "sim/collision_world.h"
 #include "sim/mesh_index.h"
 #include "tests/sim/sample_meshes.h"
@@ -82,6 +86,8 @@ double Outside(const MeshShape& m, const Vector3d& p) {
 }
 double Outside(const HalfSpaceShape& h, const Vector3d& p) { return p.z() - h.z_mm; }
 
+double Outside(const HullShape& h, const Vector3d& p) { return Outside(MeshShape{h.mesh}, p); }
+
 // How far a witness lies outside the body that it should lie on.
 double Outside(const Twin& twin, const Pose& X_WT, const Vector3d& p_W) {
   const Vector3d p = X_WT.inverse() * p_W;
@@ -125,6 +131,140 @@ TEST(FclDistanceTest, MeshAndBoxAgree) {
   const auto wavy = [](double x, double y) { return 20 + 3 * std::sin(0.3 * x) * std::cos(0.2 * y); };
   const Twin board = Triangles(BoardMesh(60, 0, 30, wavy));
   Compare(Box({15, 10, 30}), board, 60, 110);
+}
+
+// A barrel of five rings of twelve corners, its flat sides cut into triangles.
+Mesh Barrel() {
+  constexpr int kRings = 5, kCorners = 12;
+  Mesh mesh;
+  for (int ring = 0; ring < kRings; ++ring) {
+    const double up = 0.5 * ring - 1.0, radius = 30 * (1.0 - 0.5 * up * up);
+    for (int k = 0; k < kCorners; ++k) {
+      const double angle = 2 * kinematics::kPi * k / kCorners;
+      mesh.vertices.emplace_back(radius * std::cos(angle), radius * std::sin(angle), 40 * up);
+    }
+  }
+  const auto at = [](int ring, int k) { return ring * kCorners + k % kCorners; };
+  for (int k = 0; k < kCorners; ++k) {
+    for (int ring = 0; ring + 1 < kRings; ++ring) {
+      mesh.triangles.push_back({at(ring, k), at(ring, k + 1), at(ring + 1, k + 1)});
+      mesh.triangles.push_back({at(ring, k), at(ring + 1, k + 1), at(ring + 1, k)});
+    }
+    if (k == 0 || k == kCorners - 1) continue;
+    mesh.triangles.push_back({at(0, 0), at(0, k + 1), at(0, k)});
+    mesh.triangles.push_back({at(kRings - 1, 0), at(kRings - 1, k), at(kRings - 1, k + 1)});
+  }
+  return mesh;
+}
+
+// A hull against the triangles that it is the hull of.
+TEST(FclDistanceTest, HullsAgree) {
+  const Twin triangles = Triangles(Barrel());
+  const Twin hull{HullShape{std::make_shared<const Mesh>(Barrel())}, triangles.theirs};
+  Compare(hull, Box({40, 30, 60}), 200, 100);
+  Compare(Box({15, 10, 30}), hull, 200, 100);
+  const auto wavy = [](double x, double y) { return 20 + 3 * std::sin(0.3 * x) * std::cos(0.2 * y); };
+  Compare(hull, Triangles(BoardMesh(60, 0, 30, wavy)), 40, 140);
+}
+
+// The demo cell in random configurations: every pair of shapes that must stay apart,
+// 500 configurations; AIRCUT_CONFIGURATIONS asks for more. The board of triangles is
+// tried in every hundredth one: there the library takes a millisecond for one distance.
+class DemoCell {
+ public:
+  DemoCell() : job_(LoadJob(std::string(AIRCUT_SCENES) + "/transom/job.yaml", {})), line_(*job_.cell.arm),
+               cell_(BodiesOf(job_, job_.cell.X_WS)) {
+    for (const Body& body : cell_.bodies) {
+      std::vector<Single> singles;
+      for (const Shape& shape : body.shapes) singles.push_back(SingleOf(shape));
+      singles_.push_back(std::move(singles));
+    }
+  }
+
+  int Compare(std::mt19937_64& rng, bool with_board) const {
+    kinematics::JointVector q(job_.cell.arm->joint_count());
+    for (Eigen::Index j = 0; j < q.size(); ++j) {
+      const auto& joint = job_.cell.arm->joints()[static_cast<std::size_t>(j)];
+      q[j] = std::uniform_real_distribution<double>(joint.lower_rad, joint.upper_rad)(rng);
+    }
+    std::vector<Pose> X_WC;
+    line_.AppendPoses(q, job_.cell.X_WB, &X_WC);
+    int compared = 0;
+    for (const ClearancePair& pair : cell_.pairs) compared += ComparePair(pair, X_WC, with_board);
+    return compared;
+  }
+
+ private:
+  struct Single {
+    std::shared_ptr<fcl::CollisionGeometryd> theirs;       // null: a half space
+    Shape shape;
+    Pose X_BG = Pose::Identity();                          // of their geometry in the body
+    bool board = false;
+  };
+
+  static Pose Along(const Vector3d& from, const Vector3d& to) {
+    Pose X(Eigen::Translation3d(0.5 * (from + to)));
+    X.rotate(Eigen::Quaterniond::FromTwoVectors(Vector3d::UnitZ(), to - from));
+    return X;
+  }
+
+  static Single SingleOf(const Shape& shape) {
+    Single out;
+    out.shape = shape;
+    if (const auto* c = std::get_if<CapsuleShape>(&shape)) {
+      out.theirs = std::make_shared<fcl::Capsuled>(c->radius_mm, (c->to - c->from).norm());
+      out.X_BG = Along(c->from, c->to);
+    } else if (const auto* y = std::get_if<CylinderShape>(&shape)) {
+      out.theirs = std::make_shared<fcl::Cylinderd>(y->radius_mm, (y->to - y->from).norm());
+      out.X_BG = Along(y->from, y->to);
+    } else if (const auto* b = std::get_if<BoxShape>(&shape)) {
+      out.theirs = std::make_shared<fcl::Boxd>(Vector3d(b->max - b->min));
+      out.X_BG = Pose(Eigen::Translation3d(0.5 * (b->min + b->max)));
+    } else if (const auto* m = std::get_if<MeshShape>(&shape)) {
+      out.theirs = Triangles(*m->mesh).theirs;
+      out.board = true;
+    }
+    return out;
+  }
+
+  Pose PoseOf(int body, const std::vector<Pose>& X_WC) const {
+    const BodyMount& mount = cell_.mounts[static_cast<std::size_t>(body)];
+    if (mount.on == BodyMount::On::kWorld) return mount.X_MA;
+    return X_WC[static_cast<std::size_t>(line_.CarrierOf(mount))] * mount.X_MA;
+  }
+
+  int ComparePair(const ClearancePair& pair, const std::vector<Pose>& X_WC, bool with_board) const {
+    int compared = 0;
+    const Pose X_WA = PoseOf(pair.a, X_WC), X_WB = PoseOf(pair.b, X_WC);
+    for (const Single& a : singles_[static_cast<std::size_t>(pair.a)]) {
+      for (const Single& b : singles_[static_cast<std::size_t>(pair.b)]) {
+        if (!a.theirs || !b.theirs || ((a.board || b.board) && !with_board)) continue;
+        const CollisionWorld world({{"a", {a.shape}}, {"b", {b.shape}}});
+        const double ours = world.Distance(0, X_WA, 1, X_WB).distance_mm;
+        if (ours < 0.05) continue;   // overlap: the library gives no distance
+        const double theirs = TheirDistance({a.shape, a.theirs}, X_WA * a.X_BG, {b.shape, b.theirs}, X_WB * b.X_BG);
+        EXPECT_NEAR(theirs, ours, 1e-2) << cell_.bodies[static_cast<std::size_t>(pair.a)].name << " and "
+                                        << cell_.bodies[static_cast<std::size_t>(pair.b)].name;
+        ++compared;
+      }
+    }
+    return compared;
+  }
+
+  Job job_;
+  CarrierLine line_;
+  CellBodies cell_;
+  std::vector<std::vector<Single>> singles_;   // per body
+};
+
+TEST(FclDistanceTest, DemoCellAgreesInRandomConfigurations) {
+  const char* asked = std::getenv("AIRCUT_CONFIGURATIONS");
+  const int configurations = asked ? std::atoi(asked) : 500;
+  const DemoCell cell;
+  std::mt19937_64 rng(33);
+  int compared = 0;
+  for (int i = 0; i < configurations; ++i) compared += cell.Compare(rng, i % 100 == 0);
+  EXPECT_GT(compared, 50 * configurations);
 }
 
 // Whether two bodies touch at all is the question that must never be wrong.

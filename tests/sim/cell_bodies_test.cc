@@ -30,12 +30,12 @@ TEST(CellBodiesTest, PairsAreThoseThatMustStayApart) {
   const std::set<std::string> pairs = PairNames(BodiesOf(job, job.cell.X_WS));
   for (const char* in : {"spindle housing / fixture", "cutter 1 / fixture", "link 4 / fence",
                          "shank and holder of cutter 1 / fence", "link 2 / link 4", "link 3 / floor",
-                         "spindle housing / uncut piece", "link 6 / uncut piece"}) {
+                         "spindle housing / piece", "link 6 / piece"}) {
     EXPECT_TRUE(pairs.count(in)) << in;
   }
   for (const char* out : {"link 2 / link 3", "link 6 / spindle housing", "link 1 / floor",
-                          "fixture / fence", "cutter 1 / uncut piece",
-                          "shank and holder of cutter 1 / uncut piece",
+                          "fixture / fence", "cutter 1 / piece",
+                          "shank and holder of cutter 1 / piece",
                           "spindle housing / cutter 1"}) {
     EXPECT_FALSE(pairs.count(out)) << out;
   }
@@ -50,18 +50,18 @@ TEST(CellBodiesTest, TableAndTrackMakePairsOfWhatUsedToStand) {
   const CellBodies cell = BodiesOf(job, job.cell.X_WS);
   const std::set<std::string> pairs = PairNames(cell);
   for (const char* in :
-       {"link 0 / fixture", "link 0 / fence", "fixture / fence", "fixture / floor", "floor / uncut piece",
-        "fence / uncut piece", "link 0 / uncut piece", "link 3 / fixture", "link 0 / link 2"}) {
+       {"link 0 / fixture", "link 0 / fence", "fixture / fence", "fixture / floor", "floor / piece",
+        "fence / piece", "link 0 / piece", "link 3 / fixture", "link 0 / link 2"}) {
     EXPECT_TRUE(pairs.count(in)) << in;
   }
-  for (const char* out : {"link 0 / floor", "link 1 / floor", "fixture / uncut piece",
-                          "cutter 1 / uncut piece", "link 0 / link 1", "fence / floor"}) {
+  for (const char* out : {"link 0 / floor", "link 1 / floor", "fixture / piece",
+                          "cutter 1 / piece", "link 0 / link 1", "fence / floor"}) {
     EXPECT_FALSE(pairs.count(out)) << out;
   }
   for (std::size_t i = 0; i < cell.bodies.size(); ++i) {
     const std::string& name = cell.bodies[i].name;
     const BodyMount& mount = cell.mounts[i];
-    const bool on_work = name == "fixture" || name == "uncut piece", on_room = name == "fence" || name == "floor";
+    const bool on_work = name == "fixture" || name == "piece", on_room = name == "fence" || name == "floor";
     EXPECT_EQ(mount.on == BodyMount::On::kWork, on_work) << name;
     EXPECT_EQ(mount.on == BodyMount::On::kWorld, on_room) << name;
     EXPECT_TRUE(name != "spindle housing" || mount.link == 6);
@@ -95,8 +95,8 @@ TEST(CellBodiesTest, HosesHoodAndClampsKeepClearOfWhatStands) {
   kinematics::Pose moved = job.cell.X_WS;
   moved.translation().z() += 2.0;
   const std::set<std::string> pairs = PairNames(BodiesOf(job, moved));
-  for (const char* in : {"hose at link 3 / fence", "hose at link 3 / floor", "hose at link 3 / uncut piece",
-                         "hose at link 3 / fixture", "dust hood / fixture", "dust hood / uncut piece", "link 2 / dust hood",
+  for (const char* in : {"hose at link 3 / fence", "hose at link 3 / floor", "hose at link 3 / piece",
+                         "hose at link 3 / fixture", "dust hood / fixture", "dust hood / piece", "link 2 / dust hood",
                          "cutter 1 / clamp 1", "spindle housing / clamp 1", "hose at link 3 / clamp 1",
                          "spindle housing / clamp 1 where the piece was touched"}) {
     EXPECT_TRUE(pairs.count(in)) << in;

@@ -168,7 +168,7 @@ TEST(ClearanceTest, BoundHoldsAgainstDenseSampling) {
     const Scene scene = Workshop(12, 0.15, seed);
     ClearanceRequest request = scene.Request();
     request.enough_mm = 1e6;
-    const std::vector<PairClearance> found = SmallestClearances(request);
+    const std::vector<PairClearance> found = SmallestClearances(request).pairs;
     ASSERT_EQ(found.size(), scene.pairs.size());
     for (std::size_t p = 0; p < found.size(); ++p) {
       const double sampled = scene.Sampled(scene.pairs[p], 200);
@@ -226,7 +226,7 @@ TEST(ClearanceTest, BoundHoldsWithTrackAndTurntable) {
     const Scene scene = MovingWorkshop(10, 0.12, seed);
     ClearanceRequest request = scene.Request();
     request.enough_mm = 1e6;
-    const std::vector<PairClearance> found = SmallestClearances(request);
+    const std::vector<PairClearance> found = SmallestClearances(request).pairs;
     for (std::size_t p = 0; p < found.size(); ++p) {
       const double sampled = scene.Sampled(scene.pairs[p], 200);
       const std::string where = "seed " + std::to_string(seed) + " pair " + std::to_string(p);
@@ -265,7 +265,7 @@ TEST(ClearanceTest, ATableTurnsTheWorkIntoWhatStandsExactlyWhereTheCircleSays) {
                 {{0, 1}}};
     ClearanceRequest request = scene.Request();
     request.enough_mm = 1e6;
-    return SmallestClearances(request).front();
+    return SmallestClearances(request).pairs.front();
   };
   const PairClearance short_of = turned_to(kPi / 3);
   EXPECT_NEAR(short_of.clearance_mm, 1000 * std::sin(kPi / 12) - 50, 0.02);
@@ -285,7 +285,7 @@ TEST(ClearanceTest, WitnessesAndTimeBelongToTheDistance) {
   const Scene scene = Workshop(30, 0.05, 8);
   ClearanceRequest request = scene.Request();
   request.enough_mm = 1e6;
-  for (const PairClearance& found : SmallestClearances(request)) {
+  for (const PairClearance& found : SmallestClearances(request).pairs) {
     const auto i = std::min(static_cast<std::size_t>(found.time_s / 0.5), scene.track.size() - 2);
     const double f = found.time_s / 0.5 - static_cast<double>(i);
     const JointVector q = scene.track.q[i] + f * (scene.track.q[i + 1] - scene.track.q[i]);
@@ -307,7 +307,7 @@ TEST(ClearanceTest, ThinPlateBetweenTwoMomentsIsFound) {
               CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {900, 0, 0}, 5}}},
                               {"plate", {BoxShape{{600, -0.5, -100}, {800, 0.5, 100}}}}}),
               {OnLink(1), InWorld(0, 0, 0)}, {{0, 1}}};
-  const PairClearance found = SmallestClearances(scene.Request())[0];
+  const PairClearance found = SmallestClearances(scene.Request()).pairs[0];
   EXPECT_LT(found.clearance_mm, 0);
   EXPECT_GT(found.time_s, 0.0);
   EXPECT_LT(found.time_s, 0.5);
@@ -321,7 +321,7 @@ TEST(ClearanceTest, SwingJustAboveThePlateIsTwoMillimetres) {
               CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {900, 0, 0}, 5}}},
                               {"plate", {BoxShape{{600, -0.5, -100}, {800, 0.5, -7}}}}}),
               {OnLink(1), InWorld(0, 0, 0)}, {{0, 1}}};
-  const PairClearance found = SmallestClearances(scene.Request())[0];
+  const PairClearance found = SmallestClearances(scene.Request()).pairs[0];
   EXPECT_NEAR(found.clearance_mm, 2.0, 0.05);
   EXPECT_GE(2.0, found.clearance_mm - found.bound_mm);
   EXPECT_LE(found.bound_mm, 0.05 + 2 * CollisionWorld::kDistanceBound_mm);
@@ -339,7 +339,7 @@ TEST(ClearanceTest, NearestPlaceInsideAStepMatchesTheCircle) {
               {OnLink(1), InWorld(0, 0, 0)}, {{0, 1}}};
   ClearanceRequest request = scene.Request();
   request.resolution_mm = 0.001;
-  const PairClearance found = SmallestClearances(request)[0];
+  const PairClearance found = SmallestClearances(request).pairs[0];
   EXPECT_NEAR(found.clearance_mm, gap_mm, 0.002);
   EXPECT_GE(gap_mm, found.clearance_mm - found.bound_mm);
   EXPECT_NEAR(found.time_s, 0.5 * (angle + 0.3) / 0.7, 0.01);
@@ -357,9 +357,97 @@ TEST(ClearanceTest, BowBetweenMomentsIsNotCutOff) {
               CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {1000, 0, 0}, 5}}},
                               {"knobs", {knob(-0.3, 3), knob(0.05, 2)}}}),
               {OnLink(1), InWorld(0, 0, 0)}, {{0, 1}}};
-  const PairClearance found = SmallestClearances(scene.Request())[0];
+  const PairClearance found = SmallestClearances(scene.Request()).pairs[0];
   EXPECT_NEAR(found.clearance_mm, 2.0, 0.06);
   EXPECT_GE(2.0, found.clearance_mm - found.bound_mm);
+}
+
+// A needle of 0.5 mm stands in the way of a rod that passes it within one step: both
+// moments are far from it on either side. Oracle: the rod's own circle meets it.
+TEST(ClearanceTest, NeedleBetweenTwoMomentsIsAlwaysFound) {
+  std::mt19937_64 rng(12);
+  std::uniform_real_distribution<double> angle(-0.39, 0.49), radius(150, 850);
+  for (int n = 0; n < 40; ++n) {
+    const double at = angle(rng), r = radius(rng);
+    const Vector3d p(r * std::cos(at), r * std::sin(at), 0);
+    Scene scene{OneAxis(), TrackThrough({Angles({-0.4}), Angles({0.5})}),
+                CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {900, 0, 0}, 5}}},
+                                {"needle", {CylinderShape{p - Vector3d(0, 0, 60), p + Vector3d(0, 0, 60), 0.25}}}}),
+                {OnLink(1), InWorld(0, 0, 0)}, {{0, 1}}};
+    const PairClearance found = SmallestClearances(scene.Request()).pairs[0];
+    EXPECT_LE(found.clearance_mm, 0.0) << "needle at " << p.transpose();
+    ASSERT_EQ(found.clashes.size(), 1u) << n;
+    EXPECT_NEAR(found.clashes[0].from_s, 0.5 * (at - std::asin(5.25 / r) + 0.4) / 0.9, 2e-3) << n;
+    EXPECT_NEAR(found.clashes[0].to_s, 0.5 * (at + std::asin(5.25 / r) + 0.4) / 0.9, 2e-3) << n;
+  }
+}
+
+// Closed form: there and back again past two posts is four clashes, each where the
+// rod's circle says; a third post just beyond the rod's end is none, but too near.
+TEST(ClearanceTest, EverySeparatePassingIsListed) {
+  const auto post = [](double at, double r) {
+    const Vector3d p(r * std::cos(at), r * std::sin(at), 0);
+    return CylinderShape{p - Vector3d(0, 0, 60), p + Vector3d(0, 0, 60), 10.0};
+  };
+  std::vector<JointVector> q;
+  for (int i = 0; i <= 100; ++i) q.push_back(Angles({0.02 * i - 1.0}));
+  for (int i = 99; i >= 0; --i) q.push_back(Angles({0.02 * i - 1.0}));
+  Scene scene{OneAxis(), TrackThrough(q),
+              CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {900, 0, 0}, 5}}},
+                              {"posts", {post(-0.6, 500), post(0.5, 700), post(0.0, 918)}}}),
+              {OnLink(1), InWorld(0, 0, 0)}, {{0, 1, 5.0}}};
+  const PairClearance found = SmallestClearances(scene.Request()).pairs[0];
+  const auto time_at = [](double angle) { return 0.5 * (angle + 1.0) / 0.02; };
+  ASSERT_EQ(found.clashes.size(), 4u);
+  const double expected[] = {time_at(-0.6), time_at(0.5), 100.0 - time_at(0.5), 100.0 - time_at(-0.6)};
+  for (std::size_t k = 0; k < 4; ++k) {
+    const ClosePass& clash = found.clashes[k];
+    EXPECT_GT(expected[k], clash.from_s);
+    EXPECT_LT(expected[k], clash.to_s);
+    EXPECT_LE(clash.nearest.clearance_mm, 0.0);
+    EXPECT_GE(clash.last_line, clash.first_line);
+  }
+  ASSERT_EQ(found.close.size(), 6u);   // and past the third post, twice
+  EXPECT_NEAR(found.close[1].nearest.clearance_mm, 3.0, 0.1);
+  EXPECT_GT(found.close[1].lower_mm, 2.8);
+}
+
+TEST(ClearanceTest, StartPoseInClashIsAPassFromTheFirstMoment) {
+  Scene scene{OneAxis(), TrackThrough({Angles({0.0}), Angles({0.5})}),
+              CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {900, 0, 0}, 5}}}, {"post", {Block(20, 20, 20)}}}),
+              {OnLink(1), InWorld(800, 8, 0)}, {{0, 1}}};
+  const PairClearance found = SmallestClearances(scene.Request()).pairs[0];
+  ASSERT_EQ(found.clashes.size(), 1u);
+  EXPECT_EQ(found.clashes[0].from_s, 0.0);
+  EXPECT_LT(found.clashes[0].to_s, 0.5);
+}
+
+// Oracle: dense sampling of every stretch.
+TEST(ClearanceTest, OverTimeNothingIsNearerThanTheStretchSays) {
+  const Scene scene = Workshop(300, 0.02, 4);
+  const ClearanceRequest request = scene.Request();
+  const std::vector<ClearanceStretch> over_time = SmallestClearances(request).over_time;
+  ASSERT_GT(over_time.size(), 3u);
+  EXPECT_EQ(over_time.front().from_s, scene.track.time_s.front());
+  EXPECT_EQ(over_time.back().to_s, scene.track.time_s.back());
+  for (std::size_t s = 0; s < over_time.size(); ++s) {
+    if (s > 0) {
+      EXPECT_EQ(over_time[s].from_s, over_time[s - 1].to_s);
+    }
+    Scene part = Workshop(300, 0.02, 4);
+    const auto first = static_cast<std::ptrdiff_t>(std::lround(2.0 * over_time[s].from_s));
+    const auto last = static_cast<std::ptrdiff_t>(std::lround(2.0 * over_time[s].to_s));
+    part.track = TrackThrough({scene.track.q.begin() + first, scene.track.q.begin() + last + 1});
+    double least = 1e9;
+    for (const ClearancePair& pair : scene.pairs) least = std::min(least, part.Sampled(pair, 10));
+    // Told apart to a tenth while apart and within what the search tells apart; the
+    // depth of an overlap is an estimate.
+    if (!(least > 0)) continue;
+    EXPECT_LE(over_time[s].lower_mm, least + 1e-6) << s;
+    if (least < request.enough_mm) {
+      EXPECT_GT(over_time[s].lower_mm, 0.9 * least - 0.2) << s;
+    }
+  }
 }
 
 // Metamorphic: moving arm and world together by one rigid motion.
@@ -372,7 +460,7 @@ TEST(ClearanceTest, CommonMotionOfEverythingChangesNothing) {
   for (BodyMount& mount : moved.mounts) {
     if (mount.on == BodyMount::On::kWorld) mount.X_MA = X * mount.X_MA;
   }
-  const auto before = SmallestClearances(scene.Request()), after = SmallestClearances(moved.Request());
+  const auto before = SmallestClearances(scene.Request()).pairs, after = SmallestClearances(moved.Request()).pairs;
   for (std::size_t p = 0; p < before.size(); ++p) {
     if (before[p].clearance_mm <= 0 || before[p].clearance_mm > 200) continue;
     EXPECT_NEAR(before[p].clearance_mm, after[p].clearance_mm, 0.05) << "pair " << p;
@@ -396,7 +484,7 @@ TEST(ClearanceTest, FinerMomentsOfTheSameMotionChangeNothing) {
   fine.track = TrackThrough(q);
   ClearanceRequest few_request = coarse.Request(), many_request = fine.Request();
   few_request.enough_mm = many_request.enough_mm = 1e6;
-  const auto few = SmallestClearances(few_request), many = SmallestClearances(many_request);
+  const auto few = SmallestClearances(few_request).pairs, many = SmallestClearances(many_request).pairs;
   int apart = 0;
   for (std::size_t p = 0; p < few.size(); ++p) {
     EXPECT_EQ(few[p].clearance_mm > 0, many[p].clearance_mm > 0) << "pair " << p;
@@ -411,10 +499,10 @@ TEST(ClearanceTest, ThreadCountChangesNoBit) {
   const Scene scene = Workshop(200, 0.03, 7);
   ClearanceRequest request = scene.Request();
   request.threads = 1;
-  const auto one = SmallestClearances(request);
+  const auto one = SmallestClearances(request).pairs;
   for (const int threads : {2, 3, 8}) {
     request.threads = threads;
-    const auto many = SmallestClearances(request);
+    const auto many = SmallestClearances(request).pairs;
     for (std::size_t p = 0; p < one.size(); ++p) {
       EXPECT_EQ(one[p].clearance_mm, many[p].clearance_mm);
       EXPECT_EQ(one[p].bound_mm, many[p].bound_mm);
@@ -433,7 +521,7 @@ TEST(ClearanceTest, FarPairPromisesEnough) {
               CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {900, 0, 0}, 5}}},
                               {"far", {Block(10, 10, 10)}}}),
               {OnLink(1), InWorld(-3000, 0, 0)}, {{0, 1}}};
-  const PairClearance found = SmallestClearances(scene.Request())[0];
+  const PairClearance found = SmallestClearances(scene.Request()).pairs[0];
   EXPECT_GE(found.clearance_mm, 200.0);
   EXPECT_GE(found.clearance_mm - found.bound_mm, 200.0 - CollisionWorld::kDistanceBound_mm - 0.051);
 }
@@ -447,10 +535,10 @@ TEST(ClearanceTest, CutterCountsOnlyWhileInTheSpindle) {
               {OnLink(1, 2), InWorld(800, 0, 0)}, {{0, 1}}};
   ClearanceRequest request = scene.Request();
   request.tool_per_moment = {1, 1, 1, 1};
-  const PairClearance never = SmallestClearances(request)[0];
+  const PairClearance never = SmallestClearances(request).pairs[0];
   EXPECT_GE(never.clearance_mm, request.enough_mm);
   request.tool_per_moment = {1, 1, 2, 2};
-  const PairClearance later = SmallestClearances(request)[0];
+  const PairClearance later = SmallestClearances(request).pairs[0];
   EXPECT_LT(later.clearance_mm, 0);
   EXPECT_GT(later.time_s, 1.0);
 }
@@ -460,7 +548,7 @@ TEST(ClearanceTest, BodiesThatDoNotMoveApartAreMeasuredOnce) {
               CollisionWorld({{"a", {Block(10, 10, 10)}}, {"b", {Block(10, 10, 10)}}}),
               {OnLink(3), OnLink(3)}, {{0, 1}}};
   scene.mounts[1].X_MA = Pose(Eigen::Translation3d(17, 0, 0));
-  const PairClearance found = SmallestClearances(scene.Request())[0];
+  const PairClearance found = SmallestClearances(scene.Request()).pairs[0];
   EXPECT_NEAR(found.clearance_mm, 7, 1e-6);
   EXPECT_EQ(found.bound_mm, CollisionWorld::kDistanceBound_mm);
 }
@@ -470,7 +558,7 @@ TEST(ClearanceTest, SingleMomentIsMeasured) {
               CollisionWorld({{"rod", {CapsuleShape{{100, 0, 0}, {900, 0, 0}, 5}}},
                               {"post", {Block(20, 20, 20)}}}),
               {OnLink(1), InWorld(800, 40, 0)}, {{0, 1}}};
-  EXPECT_NEAR(SmallestClearances(scene.Request())[0].clearance_mm, 25, 1e-6);
+  EXPECT_NEAR(SmallestClearances(scene.Request()).pairs[0].clearance_mm, 25, 1e-6);
 }
 
 TEST(ClearanceTest, ContradictingRequestThrowsNamingTheField) {

@@ -64,7 +64,7 @@ TEST_F(PostureClearanceTest, AgreesWithTheSearchOverTime) {
     const JointVector q = job_.cell.home + i / 100.0 * (stretched - job_.cell.home);
     double least_mm = 1e9;
     for (const PairClearance& pair :
-         ClearancesAlong({job_, world, cell.mounts, 1}, StandingAt(q), cell.pairs)) {
+         ClearancesAlong({job_, world, cell.mounts, 1}, StandingAt(q), cell.pairs).pairs) {
       least_mm = std::min(least_mm, pair.clearance_mm);
     }
     const double beyond_mm = least_mm - job_.accept.clearance_mm.value;

@@ -77,5 +77,19 @@ TEST(BodiesDeclaredCheckTest, AllSilenceIsCounted) {
   EXPECT_EQ(r.needs.size(), 2u);
 }
 
+// A body drawn in the frame of the base instead of its link's hangs in the air; one
+// that begins 200 mm from its joint does not.
+TEST(BodiesDeclaredCheckTest, ABodyOffItsJointsIsReported) {
+  MadeRun made = MakeRun();
+  const auto with_body_at = [&made](double z_mm) {
+    made.job.cell.links[2].shapes = {sim::CapsuleShape{{0, 0, z_mm}, {0, 0, z_mm + 100}, 50.0}};
+    return Check(made, CheckBodiesDeclared);
+  };
+  EXPECT_EQ(with_body_at(200.0).result, Result::kPass);
+  const CheckResult r = with_body_at(3000.0);
+  EXPECT_EQ(r.result, Result::kUnproven);
+  EXPECT_THAT(r.why, testing::HasSubstr("link 3 lies"));
+}
+
 }  // namespace
 }  // namespace aircut::verify

@@ -134,5 +134,71 @@ TEST(ClashTest, BodiesAreCalledByTheirNames) {
               HasSubstr("forearm and fence would collide"));
 }
 
+sim::ClosePass Pass(double from_s, double to_s, double clearance_mm) {
+  sim::ClosePass pass;
+  pass.from_s = from_s;
+  pass.to_s = to_s;
+  pass.first_line = static_cast<int>(from_s) + 2;
+  pass.last_line = static_cast<int>(to_s) + 2;
+  pass.nearest.clearance_mm = clearance_mm;
+  pass.nearest.time_s = 0.5 * (from_s + to_s);
+  pass.nearest.line = pass.first_line;
+  pass.nearest.p_WA = {1, 2, 3};
+  pass.nearest.p_WB = {1, 2, 7};
+  return pass;
+}
+
+// Definition: every passing of a pair that is surely too near is a finding of its own;
+// one that may only be so is none.
+TEST(ClashTest, EverySeparatePassingIsAFinding) {
+  MadeRun made = MakeRun();
+  made.run.X_WS_actual = kinematics::Pose::Identity();
+  sim::PairClearance pair = Pair(-2.0, 0.05);
+  pair.clashes = {Pass(1.0, 3.0, -1.0), Pass(5.0, 5.5, -2.0), Pass(7.0, 7.1, 0.01)};
+  pair.close = {Pass(0.5, 6.0, -2.0), Pass(7.0, 8.0, 0.01)};
+  made.run.clearances = {pair};
+  const CheckResult clash = Check(made, CheckClash);
+  ASSERT_EQ(clash.findings.size(), 2u);
+  EXPECT_EQ(clash.findings[0].value, -2.0);
+  EXPECT_EQ(*clash.findings[1].time_s, 2.0);
+  EXPECT_THAT(clash.findings[1].text, HasSubstr("It lasts from line 3 to line 5."));
+  const CheckResult clearance = Check(made, CheckClearance);
+  ASSERT_EQ(clearance.findings.size(), 2u);
+  EXPECT_THAT(clearance.findings[1].text, HasSubstr("between (1.0, 2.0, 3.0) mm and (1.0, 2.0, 7.0) mm"));
+}
+
+TEST(ClashTest, AClashOfTheStartPoseSaysSo) {
+  MadeRun made = MakeRun();
+  sim::PairClearance pair = Pair(-2.0, 0.05);
+  const double start_s = made.run.motion.tracks.front().time_s.front();
+  pair.clashes = {Pass(start_s, start_s + 1.0, -2.0)};
+  made.run.clearances = {pair};
+  EXPECT_THAT(Check(made, CheckClash).findings.at(0).text, HasSubstr("It begins in the start pose"));
+}
+
+// Near the tool the job may ask for another distance than of links.
+TEST(ClashTest, ToolAndLinksHaveLimitsOfTheirOwn) {
+  MadeRun made = MakeRun();
+  made.job.accept.clearance_mm = {20.0, true};
+  made.job.accept.tool_clearance_mm = {4.0, true};
+  sim::PairClearance tool = Pair(10.0, 0.05), link = Pair(30.0, 0.05);
+  link.a = 2;
+  made.run.body_kinds = {sim::BodyKind::kCutter, sim::BodyKind::kFixture, sim::BodyKind::kLink};
+  made.run.clearances = {tool, link};
+  EXPECT_EQ(Check(made, CheckClearance).result, Result::kPass);
+  made.run.clearances[1].clearance_mm = 19.0;
+  const CheckResult r = Check(made, CheckClearance);
+  EXPECT_EQ(r.result, Result::kFail);
+  EXPECT_EQ(r.findings.size(), 1u);
+  EXPECT_DOUBLE_EQ(*r.limit, 20.0);
+}
+
+// What the cell excludes is told wherever nothing else is.
+TEST(ClashTest, PairsThatNeverMeetAreNamed) {
+  MadeRun made = MakeRun();
+  made.job.cell.never_meet = {{"link 2", "link 4"}};
+  EXPECT_THAT(Check(made, CheckClash).why, HasSubstr("Not looked at, as the cell says: link 2 and link 4."));
+}
+
 }  // namespace
 }  // namespace aircut::verify

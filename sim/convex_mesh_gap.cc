@@ -1,0 +1,235 @@
+#include "sim/convex_mesh_gap.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace aircut::sim {
+namespace {
+
+using Eigen::AlignedBox3d;
+using Eigen::Vector3d;
+using kinematics::Pose;
+
+constexpr double kInfinity = std::numeric_limits<double>::infinity();
+// Planes are held against boxes in sums of a few products of cell coordinates.
+constexpr double kRounding_mm = 1e-9;
+
+// A direction, and how far the convex solid reaches against it.
+struct Plane {
+  Vector3d n = Vector3d::Zero();
+  double low_mm = -kInfinity;
+};
+
+class TreeWalk {
+ public:
+  TreeWalk(const ConvexCore& a, const TriangleSearch& mesh, const ShapeQuery& query)
+      : a_(a), mesh_(mesh), bounds_(a.Bounds()), limit_mm_(query.stop_above_mm), depth_(query.depth) {
+    best_.distance_mm = best_.lower_mm = kInfinity;
+    Vector3d axis = query.axis;
+    if (!(axis.squaredNorm() > 0)) axis = bounds_.center() - mesh.box.center();
+    if (!(axis.squaredNorm() > 0)) axis = Vector3d::UnitX();
+    ConvexCore box;
+    box.AddBox(mesh.box, Pose::Identity());
+    const ConvexGap gap = DistanceOf(a, box, kInfinity, axis);
+    SetPlane(&nearest_, gap.hulls_meet ? axis.normalized() : gap.axis);
+    other_ = nearest_;
+    near_A_ = gap.hulls_meet ? bounds_.center() : gap.p_A;
+  }
+
+  ConvexGap Run() {
+    Visit(0);
+    // What was left out as too far is part of the answer.
+    if (skipped_mm_ < best_.distance_mm) {
+      best_.distance_mm = skipped_mm_;
+      best_.axis = skipped_axis_;
+    }
+    best_.lower_mm = std::min(best_.lower_mm, skipped_mm_);
+    return best_;
+  }
+
+ private:
+  struct Slot {
+    int at;
+    double lower_mm;
+    double from_near2;   // squared distance of the box from near_A_
+  };
+
+  double Limit() const { return std::min(limit_mm_, best_.distance_mm); }
+
+  void SetPlane(Plane* plane, const Vector3d& n) const {
+    plane->n = n;
+    plane->low_mm = -a_.HeightAlong(-n) - kRounding_mm;
+  }
+
+  void Skip(double lower_mm, const Vector3d& axis) {
+    if (!(lower_mm < skipped_mm_)) return;
+    skipped_mm_ = lower_mm;
+    skipped_axis_ = axis;
+  }
+
+  static double HighestOf(const BoxNode& node, int slot, const Vector3d& n) {
+    double high = 0.0;
+    for (int k = 0; k < 3; ++k) {
+      const double low_end = n[k] * node.low[k][slot], high_end = n[k] * node.high[k][slot];
+      high += low_end > high_end ? low_end : high_end;
+    }
+    return high;
+  }
+
+  double FromBox(const BoxNode& node, int slot) const {
+    double sum = 0.0;
+    for (int k = 0; k < 3; ++k) {
+      const double above = node.low[k][slot] - bounds_.max()[k], below = bounds_.min()[k] - node.high[k][slot];
+      const double gap = above > below ? above : below;
+      sum += gap > 0 ? gap * gap : 0.0;
+    }
+    return std::sqrt(sum);
+  }
+
+  // What boxes and the two planes show.
+  double QuickBound(const BoxNode& node, int slot) const {
+    const double boxes = FromBox(node, slot), nearest = nearest_.low_mm - HighestOf(node, slot, nearest_.n),
+                 other = other_.low_mm - HighestOf(node, slot, other_.n);
+    const double planes = nearest > other ? nearest : other;
+    return boxes > planes ? boxes : planes;
+  }
+
+  void Visit(std::int32_t at) {
+    const BoxNode& node = mesh_.tree.nodes[static_cast<std::size_t>(at)];
+    Slot slots[4];
+    int count = 0;
+    for (int slot = 0; slot < 4; ++slot) {
+      if (node.child[slot] < 0) continue;
+      const Slot next{slot, QuickBound(node, slot), AwayFrom(node, slot).squaredNorm()};
+      int k = count++;
+      for (; k > 0 && slots[k - 1].from_near2 > next.from_near2; --k) slots[k] = slots[k - 1];
+      slots[k] = next;
+    }
+    for (int k = 0; k < count && overlaps_ < kMostOverlaps; ++k) {
+      const Slot& slot = slots[k];
+      // Another plane may have been found since.
+      const double lower_mm = std::max(slot.lower_mm, k > 0 ? QuickBound(node, slot.at) : slot.lower_mm);
+      if (lower_mm > Limit()) {
+        Skip(lower_mm, nearest_.n);
+        continue;
+      }
+      if (IsApart(node, slot.at)) continue;
+      if (node.count[slot.at] == 0) Visit(node.child[slot.at]);
+      else Leaf(node.child[slot.at], node.count[slot.at]);
+    }
+  }
+
+  // The way from the box to where the solid is likely to be nearest.
+  Vector3d AwayFrom(const BoxNode& node, int slot) const {
+    Vector3d away;
+    for (int k = 0; k < 3; ++k) {
+      const double p = near_A_[k], low = node.low[k][slot], high = node.high[k][slot];
+      away[k] = p < low ? p - low : (p > high ? p - high : 0.0);
+    }
+    return away;
+  }
+
+  // Nothing in the slot can be nearer than what is known: the plane square to the way
+  // from the box to the nearest point of the solid so far shows it.
+  bool IsApart(const BoxNode& node, int slot) {
+    if (!(Limit() < kInfinity)) return false;
+    const Vector3d away = AwayFrom(node, slot);
+    const double length = away.norm();
+    if (!(length > 0)) return false;
+    Plane plane;
+    SetPlane(&plane, away / length);
+    const double lower_mm = plane.low_mm - HighestOf(node, slot, plane.n);
+    if (!(lower_mm > Limit())) return false;
+    other_ = plane;
+    Skip(lower_mm, plane.n);
+    return true;
+  }
+
+  void Leaf(std::int32_t first, std::int32_t count) {
+    for (std::int32_t i = first; i < first + count && overlaps_ < kMostOverlaps; ++i) {
+      const auto corners = mesh_.Corners(mesh_.tree.order[static_cast<std::size_t>(i)]);
+      double high = -kInfinity, other_high = -kInfinity;
+      for (const Vector3d& p : corners) {
+        high = std::max(high, nearest_.n.dot(p));
+        other_high = std::max(other_high, other_.n.dot(p));
+      }
+      const double quick = std::max(nearest_.low_mm - high, other_.low_mm - other_high);
+      if (quick > Limit()) {
+        Skip(quick, nearest_.n);
+        continue;
+      }
+      if (!IsTriangleApart(i, corners)) Settle(corners);
+    }
+  }
+
+  // As IsApart.
+  bool IsTriangleApart(std::int32_t place, const std::array<Vector3d, 3>& corners) {
+    if (!(Limit() < kInfinity)) return false;
+    const FlatTriangle& flat = mesh_.flat[static_cast<std::size_t>(place)];
+    const FlatClosest closest = ClosestOnTriangle(flat, near_A_);
+    const double length = std::sqrt(closest.distance2);
+    if (!(length > 0)) return false;
+    Vector3d away;
+    for (int k = 0; k < 3; ++k) away[k] = near_A_[k] - flat.a[k] - closest.px * flat.x[k] - closest.py * flat.y[k];
+    Plane plane;
+    SetPlane(&plane, away.normalized());
+    double high = -kInfinity;
+    for (const Vector3d& p : corners) high = std::max(high, plane.n.dot(p));
+    const double lower_mm = plane.low_mm - high;
+    if (!(lower_mm > Limit())) return false;
+    other_ = plane;
+    Skip(lower_mm, plane.n);
+    return true;
+  }
+
+  void Settle(const std::array<Vector3d, 3>& corners) {
+    ConvexCore triangle;
+    for (const Vector3d& p : corners) triangle.AddPoint(p);
+    ConvexGap gap = DistanceOf(a_, triangle, Limit(), nearest_.n);
+    if (gap.hulls_meet) {
+      const bool deep = depth_ == DepthTest::kYes;
+      gap = deep ? OverlapOf(a_, triangle) : MeetingOf(a_, triangle);
+      overlaps_ = deep ? overlaps_ + 1 : kMostOverlaps;
+    }
+    if (gap.lower_mm > Limit()) {
+      SetPlane(&other_, gap.axis);
+      return Skip(gap.lower_mm, gap.axis);
+    }
+    best_.lower_mm = std::min(best_.lower_mm, gap.lower_mm);
+    if (!(gap.distance_mm < best_.distance_mm)) return;
+    gap.lower_mm = best_.lower_mm;
+    best_ = gap;
+    SetPlane(&nearest_, gap.axis);
+    near_A_ = gap.p_A;
+  }
+
+  const ConvexCore& a_;
+  const TriangleSearch& mesh_;
+  const AlignedBox3d bounds_;
+  const double limit_mm_;
+  const DepthTest depth_;
+  Plane nearest_, other_;   // of the nearest triangle, and one that told another apart
+  Vector3d near_A_ = Vector3d::Zero();   // the solid's nearest point so far
+  ConvexGap best_;
+  double skipped_mm_ = kInfinity;
+  Vector3d skipped_axis_ = Vector3d::UnitX();
+  int overlaps_ = 0;
+};
+
+}  // namespace
+
+ConvexGap GapToMesh(const ConvexCore& a, const TriangleSearch& mesh, const ShapeQuery& query) {
+  return TreeWalk(a, mesh, query).Run();
+}
+
+ConvexGap MeetingOf(const ConvexCore& a, const ConvexCore& b) {
+  ConvexGap gap;
+  gap.hulls_meet = true;
+  gap.lower_mm = -kInfinity;
+  gap.p_A = a.AnyPoint();
+  gap.p_B = b.AnyPoint();
+  return gap;
+}
+
+}  // namespace aircut::sim
