@@ -15,7 +15,6 @@
 #include "sim/contact_settling.h"
 #include "sim/executed_track.h"
 #include "sim/input_error.h"
-#include "sim/outline_shapes.h"
 #include "sim/posture_clearance.h"
 #include "sim/remaining_piece.h"
 
@@ -155,17 +154,12 @@ void MeasureDepth(const Job& job, const RunOptions& options, Run& run) {
   run.grid_gaps = CompareGridAndRays(rays, run.depths, run.track, CutOptionsOf(options), run.cut.stock);
 }
 
-CutterOutline ActualOutline(const CellCutter& cutter) {
-  if (!cutter.measured_diameter_mm || cutter.outline.shape != "ball") return cutter.outline;
-  return BallOutline({*cutter.measured_diameter_mm, cutter.outline.height_mm});
-}
-
 // Grid and rays share their sweeps: a third computation looks after both.
-void Guard(const Job& job, const RunOptions& options, Run& run) {
+void Guard(const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "guard");
   constexpr int kGuarded = 1000;
   std::vector<CutterOutline> outlines;
-  for (const TrackTool& tool : run.track.tools) outlines.push_back(ActualOutline(job.cell.cutters.at(tool.number)));
+  for (const TrackTool& tool : run.track.tools) outlines.push_back(tool.cutter.outline());
   const DepthInputs depth{run.track, outlines, run.samples, run.depths, run.grid_gaps};
   run.guard = GuardDepth(depth, kGuarded, options.threads);
   clock.Tell(0.8);
@@ -245,7 +239,7 @@ Run Execute(const Job& job, const RunOptions& options) {
   Plan(job, options, run);
   Cut(job, options, run);
   MeasureDepth(job, options, run);
-  Guard(job, options, run);
+  Guard(options, run);
   LookAtUnseen(job, options, run);
   MeasureClearance(job, options, run);
   GoBeside(job, options, run);

@@ -160,17 +160,18 @@ void Put(std::string& bytes, Value value) {
   }
 }
 
-std::string PlyBytes(const Mesh& mesh, const std::vector<float>& deviation_mm) {
+std::string PlyBytes(const Mesh& mesh, const std::vector<VertexColumn>& columns) {
+  std::string named;
+  for (const VertexColumn& column : columns) named += fmt::format("property float {}\n", column.name);
   std::string bytes = fmt::format(
       "ply\nformat binary_little_endian 1.0\ncomment lengths in mm\nelement vertex {}\n"
       "property float x\nproperty float y\nproperty float z\n{}"
       "element face {}\nproperty list uchar int vertex_indices\nend_header\n",
-      mesh.vertices.size(), deviation_mm.empty() ? "" : "property float deviation_mm\n",
-      mesh.triangles.size());
+      mesh.vertices.size(), named, mesh.triangles.size());
   bytes.reserve(bytes.size() + 16 * mesh.vertices.size() + 13 * mesh.triangles.size());
   for (std::size_t i = 0; i < mesh.vertices.size(); ++i) {
     for (int axis = 0; axis < 3; ++axis) Put(bytes, static_cast<float>(mesh.vertices[i][axis]));
-    if (!deviation_mm.empty()) Put(bytes, deviation_mm[i]);
+    for (const VertexColumn& column : columns) Put(bytes, column.values[i]);
   }
   for (const auto& triangle : mesh.triangles) {
     Put(bytes, std::uint8_t{3});
@@ -214,12 +215,13 @@ Mesh ReadMesh(const std::filesystem::path& file, double unit_mm, std::int64_t ma
 }
 
 void WritePly(const std::filesystem::path& file, const Mesh& mesh,
-              const std::vector<float>& deviation_mm) {
-  if (!deviation_mm.empty() && deviation_mm.size() != mesh.vertices.size()) {
-    throw std::invalid_argument(fmt::format("deviation_mm has {} values, must have one for each of {} vertices",
-                                            deviation_mm.size(), mesh.vertices.size()));
+              const std::vector<VertexColumn>& columns) {
+  for (const VertexColumn& column : columns) {
+    if (column.values.size() == mesh.vertices.size()) continue;
+    throw std::invalid_argument(fmt::format("{} has {} values, must have one for each of {} vertices", column.name,
+                                            column.values.size(), mesh.vertices.size()));
   }
-  const std::string bytes = PlyBytes(mesh, deviation_mm);
+  const std::string bytes = PlyBytes(mesh, columns);
   std::filesystem::path temporary = file;
   temporary += ".tmp";
   std::ofstream out(temporary, std::ios::binary);

@@ -16,9 +16,16 @@ namespace aircut::sim {
 Mesh ReadMesh(const std::filesystem::path& file, double unit_mm,
               std::int64_t max_triangles = 8'000'000);
 
-/// Writes a binary little-endian PLY with one float `deviation_mm` a vertex
-/// (pass an empty vector to leave it out). Temporary name, then rename.
+/// A number a vertex, under the name it has in the file.
+struct VertexColumn {
+  std::string name;
+  std::vector<float> values;
+};
+
+/// Writes a binary little-endian PLY with further numbers a vertex. Temporary name,
+/// then rename. @throws std::invalid_argument where a column is not as long as the
+/// mesh has vertices.
 void WritePly(const std::filesystem::path& file, const Mesh& mesh,
-              const std::vector<float>& deviation_mm);
+              const std::vector<VertexColumn>& columns);
 
 }  // namespace aircut::sim

@@ -125,7 +125,7 @@ std::optional<ToolPlunges> OfTool(const CheckInputs& in, int tool) {
     for (const Plunge& p : plunges) {
       if (p.depth_mm() - bound_mm > rule.limit_mm) of.result.findings.push_back(FindingOf(in, p, *cutter, rule));
     }
-  } else if (of.result.result == Result::kPass && !cutter->centre_cutting && IsOftenHollow(cutter->outline.shape)) {
+  } else if (of.result.result == Result::kPass && !cutter->centre_cutting && IsOftenHollow(cutter->cutter.outline().shape)) {
     of.result.result = Result::kUnproven;
     of.result.why = fmt::format("Cutter {} goes down {} into the material; nothing says whether it cuts at its centre.",
                                 cutter->number, Millimetres(worst->depth_mm()));

@@ -19,7 +19,7 @@
 #include "sim/stock_surface.h"
 #include "verify/report_exchange.h"
 #include "verify/side_files.h"
-#include "verify/vertex_deviation.h"
+#include "verify/vertex_values.h"
 
 namespace aircut::verify {
 namespace {
@@ -136,9 +136,9 @@ void WriteFiles(const ReportContext& context, const fs::path& folder) {
   PiecePicture picture;
   if (context.run.cut.stock.solid_S) {
     const sim::Mesh carved_S = sim::CarvedSurface(context.run.cut.stock, context.threads);
-    const std::vector<float> deviation_mm = VertexDeviation(carved_S, context.run, context.deviation);
-    sim::WritePly(folder / "carved.ply", carved_S, deviation_mm);
-    picture = PictureOf(context, carved_S, deviation_mm);
+    const VertexValues values = ValuesOfVertices(carved_S, context.run, context.deviation);
+    sim::WritePly(folder / "carved.ply", carved_S, {{"deviation_mm", values.deviation_mm}, {"line", values.line}});
+    picture = PictureOf(context, carved_S, values.deviation_mm);
   }
   WriteText(folder / "report.html", ReportHtml(context, picture));
   WriteText(folder / "moments.csv", MomentsCsv(context));

@@ -143,7 +143,9 @@ TEST(MeshImportTest, WrittenPlyReadsBackAsWritten) {
   for (Eigen::Vector3d& p : mesh.vertices) p = {place_mm(rng), place_mm(rng), place_mm(rng)};
   for (const bool with_deviation : {false, true}) {
     const auto file = folder.path() / "out.ply";
-    WritePly(file, mesh, with_deviation ? std::vector<float>(8, 0.25f) : std::vector<float>());
+    std::vector<VertexColumn> columns;
+    if (with_deviation) columns = {{"deviation_mm", std::vector<float>(8, 0.25f)}, {"line", std::vector<float>(8, 7.0f)}};
+    WritePly(file, mesh, columns);
     const Mesh again = ReadMesh(file, 1.0);
     EXPECT_EQ(again.triangles, mesh.triangles);
     ASSERT_EQ(again.vertices.size(), mesh.vertices.size());
@@ -152,7 +154,7 @@ TEST(MeshImportTest, WrittenPlyReadsBackAsWritten) {
     }
     EXPECT_FALSE(std::filesystem::exists(folder.path() / "out.ply.tmp"));
   }
-  EXPECT_THROW(WritePly(folder.path() / "out.ply", mesh, {0.1f}), std::invalid_argument);
+  EXPECT_THROW(WritePly(folder.path() / "out.ply", mesh, {{"line", {0.1f}}}), std::invalid_argument);
   EXPECT_THROW(WritePly(folder.path() / "no" / "out.ply", mesh, {}), std::runtime_error);
 }
 

@@ -1,6 +1,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "sim/outline_shapes.h"
 #include "tests/support/made_run.h"
 
 namespace aircut::verify {
@@ -12,6 +13,8 @@ using support::MakeRun;
 using testing::HasSubstr;
 
 constexpr std::size_t kDown = 1;   // the sweep to line 3, from 10 mm above the field to -1 mm
+
+sim::Cutter Flat() { return sim::Cutter::Of(sim::FlatOutline({6, 22})); }
 
 // The first cut goes straight down and meets `axial_mm` of material.
 MadeRun StraightDown(double axial_mm) {
@@ -51,7 +54,7 @@ TEST(PlungeTest, RampsAndClearedHolesStayQuiet) {
 TEST(PlungeTest, CutterWithoutCuttingCentreMustRamp) {
   MadeRun made = StraightDown(1.0);
   made.job.cell.cutters.at(1).centre_cutting = false;
-  made.job.cell.cutters.at(1).outline.shape = "flat";
+  made.job.cell.cutters.at(1).cutter = Flat();
   EXPECT_EQ(Check(made, CheckPlunge).result, Result::kFail);
   made.run.track.p_ST[kDown] = made.run.track.p_ST[kDown + 1] + Eigen::Vector3d(10, 0, 0.6);   // 3.4 degrees
   EXPECT_EQ(Check(made, CheckPlunge).result, Result::kFail);
@@ -61,7 +64,7 @@ TEST(PlungeTest, CutterWithoutCuttingCentreMustRamp) {
 
 TEST(PlungeTest, FlatCutterOfWhichNothingIsSaidIsUnproven) {
   MadeRun made = StraightDown(1.0);
-  made.job.cell.cutters.at(1).outline.shape = "flat";
+  made.job.cell.cutters.at(1).cutter = Flat();
   const CheckResult r = Check(made, CheckPlunge);
   ASSERT_EQ(r.result, Result::kUnproven);
   EXPECT_THAT(r.needs, testing::ElementsAre("`cutters.1.centre_cutting`"));

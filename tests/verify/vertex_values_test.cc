@@ -1,4 +1,4 @@
-#include "verify/vertex_deviation.h"
+#include "verify/vertex_values.h"
 
 #include <cmath>
 #include <limits>
@@ -33,7 +33,7 @@ sim::Mesh Points(const std::vector<Eigen::Vector3d>& points) {
 }
 
 // Oracle: brute force over all samples, random places, fixed seed.
-TEST(VertexDeviationTest, AgreesWithTryingEverySample) {
+TEST(VertexValuesTest, AgreesWithTryingEverySample) {
   std::mt19937_64 rng(20240611);
   std::uniform_real_distribution<double> place_mm(-15, 15), error_mm(-1, 1);
   Case c;
@@ -46,7 +46,7 @@ TEST(VertexDeviationTest, AgreesWithTryingEverySample) {
     const double x = place_mm(rng), y = place_mm(rng), z = place_mm(rng);
     points.emplace_back(x, y, z);
   }
-  const std::vector<float> found = VertexDeviation(Points(points), c.run, c.deviation);
+  const std::vector<float> found = ValuesOfVertices(Points(points), c.run, c.deviation).deviation_mm;
   int known = 0;
   for (std::size_t i = 0; i < points.size(); ++i) {
     double best = std::numeric_limits<double>::infinity();
@@ -69,16 +69,16 @@ TEST(VertexDeviationTest, AgreesWithTryingEverySample) {
 
 // Oracle: the sample is looked for where the cut left it, not on the design:
 // at 10 mm too deep the design point itself is far from the surface.
-TEST(VertexDeviationTest, LooksWhereTheCutLeftTheSurface) {
+TEST(VertexValuesTest, LooksWhereTheCutLeftTheSurface) {
   Case c;
   AddSample(&c, {0, 0, 0}, -10);
-  const std::vector<float> found = VertexDeviation(Points({{0, 0, -10}, {0, 0, 0}}), c.run, c.deviation);
+  const std::vector<float> found = ValuesOfVertices(Points({{0, 0, -10}, {0, 0, 0}}), c.run, c.deviation).deviation_mm;
   EXPECT_EQ(found[0], -10.0f);
   EXPECT_TRUE(std::isnan(found[1]));
 }
 
 // Oracle: by definition, what is not known or not of the carving has no colour.
-TEST(VertexDeviationTest, UnknownAndUncutPlacesHaveNoValue) {
+TEST(VertexValuesTest, UnknownAndUncutPlacesHaveNoValue) {
   Case c;
   AddSample(&c, {0, 0, 0}, std::numeric_limits<double>::quiet_NaN());
   c.run.depths[0].top_mm = 0;
@@ -88,8 +88,8 @@ TEST(VertexDeviationTest, UnknownAndUncutPlacesHaveNoValue) {
   c.run.samples[2].role = sim::DesignSample::Role::kSpare;
   AddSample(&c, {30, 0, 0}, -0.5);  // cut through: no surface left
   c.run.depths[3].cut_through = true;
-  const std::vector<float> found = VertexDeviation(
-      Points({{0, 0, 0}, {10, 0, 0.5}, {20, 0, -0.5}, {30, 0, -0.5}, {std::nan(""), 0, 0}}), c.run, c.deviation);
+  const std::vector<float> found = ValuesOfVertices(
+      Points({{0, 0, 0}, {10, 0, 0.5}, {20, 0, -0.5}, {30, 0, -0.5}, {std::nan(""), 0, 0}}), c.run, c.deviation).deviation_mm;
   EXPECT_TRUE(std::isnan(found[0]));
   EXPECT_TRUE(std::isnan(found[1]));
   EXPECT_EQ(found[2], -0.5f);
@@ -97,17 +97,34 @@ TEST(VertexDeviationTest, UnknownAndUncutPlacesHaveNoValue) {
   EXPECT_TRUE(std::isnan(found[4]));
 }
 
-TEST(VertexDeviationTest, NothingMeasuredGivesNothing) {
-  const std::vector<float> found = VertexDeviation(Points({{0, 0, 0}}), sim::Run{}, Deviation{});
+// Oracle: the sweep that the ray names.
+TEST(VertexValuesTest, TellsTheLineThatLeftTheSurface) {
+  Case c;
+  AddSample(&c, {0, 0, 0}, 0);
+  AddSample(&c, {10, 0, 0}, 0);     // not cut
+  c.run.track.sweeps.resize(3);
+  c.run.track.sweeps[2].line = 41;
+  c.run.depths[0].touched = true;
+  c.run.depths[0].sweep = 2;
+  c.run.depths[1].touched = false;
+  c.run.depths[1].sweep = -1;
+  const std::vector<float> lines = ValuesOfVertices(Points({{0, 0, 0}, {10, 0, 0}, {500, 0, 0}}), c.run, c.deviation).line;
+  EXPECT_EQ(lines[0], 41.0f);
+  EXPECT_TRUE(std::isnan(lines[1]));
+  EXPECT_TRUE(std::isnan(lines[2]));
+}
+
+TEST(VertexValuesTest, NothingMeasuredGivesNothing) {
+  const std::vector<float> found = ValuesOfVertices(Points({{0, 0, 0}}), sim::Run{}, Deviation{}).deviation_mm;
   ASSERT_EQ(found.size(), 1u);
   EXPECT_TRUE(std::isnan(found[0]));
 }
 
-TEST(VertexDeviationTest, ListsOfDifferentLengthAreRefused) {
+TEST(VertexValuesTest, ListsOfDifferentLengthAreRefused) {
   Case c;
   AddSample(&c, {0, 0, 0}, 0);
   c.deviation.error_mm.clear();
-  EXPECT_THROW(VertexDeviation(Points({}), c.run, c.deviation), std::invalid_argument);
+  EXPECT_THROW(ValuesOfVertices(Points({}), c.run, c.deviation), std::invalid_argument);
 }
 
 }  // namespace

@@ -1,4 +1,4 @@
-#include "verify/vertex_deviation.h"
+#include "verify/vertex_values.h"
 
 #include <cmath>
 #include <cstdint>
@@ -11,19 +11,27 @@ namespace aircut::verify {
 namespace {
 
 constexpr double kReach_spacings = 2.0;
+constexpr float kNone = std::numeric_limits<float>::quiet_NaN();
 
 // A design sample where the cut left it.
 struct CutPoint {
   Eigen::Vector3d p_S;
   float error_mm = 0;
+  float line = kNone;
 };
 
 void CheckSizes(const sim::Run& run, const Deviation& deviation) {
   if (run.depths.size() != run.samples.size() || deviation.error_mm.size() != run.samples.size()) {
     throw std::invalid_argument(fmt::format(
-        "VertexDeviation: {} samples, {} depths and {} errors must be as many",
+        "ValuesOfVertices: {} samples, {} depths and {} errors must be as many",
         run.samples.size(), run.depths.size(), deviation.error_mm.size()));
   }
+}
+
+float LineOf(const sim::Run& run, const sim::RayDepth& depth) {
+  if (!depth.touched || depth.sweep < 0) return kNone;
+  const int line = run.track.sweeps[static_cast<std::size_t>(depth.sweep)].line;
+  return line > 0 ? static_cast<float>(line) : kNone;
 }
 
 std::vector<CutPoint> CutPoints(const sim::Run& run, const Deviation& deviation) {
@@ -37,9 +45,7 @@ std::vector<CutPoint> CutPoints(const sim::Run& run, const Deviation& deviation)
     // Beside the carving only a cut below the face counts.
     const bool counts = sample.role == sim::DesignSample::Role::kCarve ||
                         (depth.touched && deviation.error_mm[i] < 0);
-    const float error_mm = counts ? static_cast<float>(deviation.error_mm[i])
-                                  : std::numeric_limits<float>::quiet_NaN();
-    points.push_back({p_S, error_mm});
+    points.push_back({p_S, counts ? static_cast<float>(deviation.error_mm[i]) : kNone, LineOf(run, depth)});
   }
   return points;
 }
@@ -75,10 +81,11 @@ class PointGrid {
     }
   }
 
-  float ErrorNear(const Eigen::Vector3d& p_S) const {
-    float error_mm = std::numeric_limits<float>::quiet_NaN();
+  // The point that speaks for a place; null: none lies within reach.
+  const CutPoint* Near(const Eigen::Vector3d& p_S) const {
+    const CutPoint* nearest = nullptr;
     double best = radius_mm_ * radius_mm_;
-    if (!(box_.squaredExteriorDistance(p_S) <= best)) return error_mm;
+    if (!(box_.squaredExteriorDistance(p_S) <= best)) return nearest;
     const Eigen::Matrix<std::int64_t, 3, 1> cube = CubeOf(p_S);
     for (int n = 0; n < 27; ++n) {
       const std::size_t bucket =
@@ -91,10 +98,10 @@ class PointGrid {
         const double distance = yields * (point.p_S - p_S).squaredNorm();
         if (distance > best) continue;
         best = distance;
-        error_mm = point.error_mm;
+        nearest = &point;
       }
     }
-    return error_mm;
+    return nearest;
   }
 
  private:
@@ -117,18 +124,21 @@ class PointGrid {
 
 }  // namespace
 
-std::vector<float> VertexDeviation(const sim::Mesh& carved_S, const sim::Run& run,
-                                   const Deviation& deviation) {
+VertexValues ValuesOfVertices(const sim::Mesh& carved_S, const sim::Run& run, const Deviation& deviation) {
   CheckSizes(run, deviation);
-  std::vector<float> errors(carved_S.vertices.size(), std::numeric_limits<float>::quiet_NaN());
+  const std::vector<float> none(carved_S.vertices.size(), kNone);
+  VertexValues values{none, none};
   std::vector<CutPoint> points = CutPoints(run, deviation);
   const double spacing_mm = Spacing(run);
-  if (points.empty() || !(spacing_mm > 0)) return errors;
+  if (points.empty() || !(spacing_mm > 0)) return values;
   const PointGrid grid(std::move(points), kReach_spacings * spacing_mm);
-  for (std::size_t i = 0; i < errors.size(); ++i) {
-    if (carved_S.vertices[i].allFinite()) errors[i] = grid.ErrorNear(carved_S.vertices[i]);
+  for (std::size_t i = 0; i < none.size(); ++i) {
+    const CutPoint* point = carved_S.vertices[i].allFinite() ? grid.Near(carved_S.vertices[i]) : nullptr;
+    if (point == nullptr) continue;
+    values.deviation_mm[i] = point->error_mm;
+    values.line[i] = point->line;
   }
-  return errors;
+  return values;
 }
 
 }  // namespace aircut::verify
