@@ -215,7 +215,8 @@ LinePart Clip(const StringSweep& s, const DepthRay& ray, double lo, double hi) {
   return ClipLine(s, ray.p_SQ, ray.up_S, lo, hi);
 }
 
-// Travel, length along the axis that turns, and turn of a part.
+// How fast a distance may change over a part's travel: by the travel along its slope
+// and by the swing of the axis; and what the bend of the motion takes off a tangent.
 struct Motion {
   double travel_out, swing, bend;
 };
