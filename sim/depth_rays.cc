@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <variant>
 
 #include <tbb/parallel_for.h>
@@ -61,6 +62,8 @@ struct Candidates {
   std::vector<PartSweep> parts;
   std::vector<float> x, y, z, reach2;   // middles relative to `origin`
   std::vector<std::uint8_t> near;       // scratch: per candidate, for one ray
+  std::vector<float> beside2;           // scratch: squared distance from the ray's line
+  std::optional<std::size_t> nearest;   // scratch: of those marked
   Vector3d origin = Vector3d::Zero();
 };
 
@@ -125,10 +128,16 @@ void MarkNear(const DepthRay& ray, Candidates& c) {
               uz = static_cast<float>(ray.up_S.z());
   const std::size_t n = c.sweeps.size();
   c.near.resize(n);
+  c.beside2.resize(n);
   for (std::size_t i = 0; i < n; ++i) {
     const float dx = c.x[i] - px, dy = c.y[i] - py, dz = c.z[i] - pz;
     const float cx = dy * uz - dz * uy, cy = dz * ux - dx * uz, cz = dx * uy - dy * ux;
-    c.near[i] = cx * cx + cy * cy + cz * cz <= c.reach2[i] ? 1 : 0;
+    c.beside2[i] = cx * cx + cy * cy + cz * cz;
+    c.near[i] = c.beside2[i] <= c.reach2[i] ? 1 : 0;
+  }
+  c.nearest.reset();
+  for (std::size_t i = 0; i < n; ++i) {
+    if (c.near[i] && (!c.nearest || c.beside2[i] < c.beside2[*c.nearest])) c.nearest = i;
   }
 }
 
@@ -178,7 +187,13 @@ LinePart ClipCapsule(const StringSweep& s, const Vector3d& origin, const Vector3
   return part;
 }
 
+// A part all of whose travel lies above the ray's piece is told by its lowest plane.
 LinePart Clip(const ProfileSweep& s, const DepthRay& ray, double lo, double hi) {
+  const Vector3d low = ray.p_SQ + lo * ray.up_S - s.tip, top = ray.p_SQ + hi * ray.up_S - s.tip;
+  const Vector3d axis1 = s.axis + s.turn;
+  const double highest = std::max(std::max(low.dot(s.axis), top.dot(s.axis)),
+                                  std::max((low - s.travel).dot(axis1), (top - s.travel).dot(axis1)));
+  if (highest < s.profile->z0_mm - kRaySlack_mm) return {};
   return ClipLine(s, ray.p_SQ, ray.up_S, lo, hi);
 }
 
@@ -198,6 +213,29 @@ LinePart Clip(const StringSweep& s, const DepthRay& ray, double lo, double hi) {
     if (DistanceAtTime(s, top, t).distance_mm <= 0.0) return {part.lo, hi};
   }
   return ClipLine(s, ray.p_SQ, ray.up_S, lo, hi);
+}
+
+// How fast a distance may change over a part's travel: by the travel along its slope
+// and by the swing of the axis; and what the bend of the motion takes off a tangent.
+struct Motion {
+  double travel_out, swing, bend;
+};
+Motion MotionOf(const StringSweep& s, const Vector3d& out) {
+  const double length = s.u.norm(), swing = s.w.norm(), turn = length > 0.0 ? swing / length : 0.0;
+  return {std::abs(out.dot(s.v)), swing, 0.15 * turn * (2.0 * s.v.norm() + turn * (length + s.r0 + std::max(0.0, s.dr)))};
+}
+Motion MotionOf(const ProfileSweep& s, const Vector3d& out) {
+  return {std::abs(out.dot(s.travel)), s.profile->far_mm * s.turn.norm(), 0.25 * TurnSlack(s)};
+}
+
+// Whether a part may remove something of a ray below `top_mm`, from one look at the
+// middle of its travel: its distance over place and time lies above the tangent.
+template <class Sweep>
+bool MayLower(const Sweep& s, const DepthRay& ray, double lo_mm, double top_mm) {
+  const SweepDistance d = DistanceAtTime(s, ray.p_SQ + top_mm * ray.up_S, 0.5);
+  const Motion motion = MotionOf(s, d.out);
+  const double falls = std::max(0.0, d.out.dot(ray.up_S)) * (top_mm - lo_mm);
+  return d.distance_mm - 0.5 * (motion.travel_out + motion.swing) - motion.bend - falls <= 1e-6;
 }
 
 struct Removed {
@@ -342,11 +380,20 @@ void RayCutter::CutCell(const std::vector<std::int32_t>& members, const std::int
     const Piece piece = PieceOf(i, below_mm);
     parts.clear();
     MarkNear(ray, candidates);
+    // What is gone from the top down so far: a part that stays above that is idle.
+    double top = piece.hi;
+    const auto look = [&](std::size_t n) {
+      const bool lowers = std::visit([&](const auto& s) { return MayLower(s, ray, piece.lo, top); }, candidates.parts[n]);
+      if (!lowers && !parts.empty()) return;
+      const LinePart part = std::visit([&](const auto& s) { return Clip(s, ray, piece.lo, piece.hi); }, candidates.parts[n]);
+      if (!(part.hi > part.lo)) return;
+      parts.push_back({part.lo, part.hi, candidates.sweeps[n]});
+      if (part.hi >= top) top = std::min(top, part.lo);
+    };
+    // The one that passes nearest first: it most likely leaves the others idle.
+    if (candidates.nearest) look(*candidates.nearest);
     for (std::size_t n = 0; n < candidates.near.size(); ++n) {
-      if (!candidates.near[n]) continue;
-      const auto clip = [&](const auto& sweep) { return Clip(sweep, ray, piece.lo, piece.hi); };
-      const LinePart part = std::visit(clip, candidates.parts[n]);
-      if (part.hi > part.lo) parts.push_back({part.lo, part.hi, candidates.sweeps[n]});
+      if (candidates.near[n] && n != candidates.nearest) look(n);
     }
     Subtract(parts, depths_[static_cast<std::size_t>(i)]);
   }

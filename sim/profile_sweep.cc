@@ -123,6 +123,11 @@ SweepDistance DistanceToSweep(const ProfileSweep& sweep, const Vector3d& p) {
   return {bracket.best().distance, bracket.Out(), bracket.best().t};
 }
 
+SweepDistance DistanceAtTime(const ProfileSweep& sweep, const Vector3d& p, double t) {
+  const AtTime at = FrozenDistance(sweep, p, t);
+  return {at.distance, at.out, t};
+}
+
 double DistanceLowerBound(const ProfileSweep& sweep, const Vector3d& p) {
   const double moved = 0.5 * (sweep.travel.norm() + sweep.profile->far_mm * sweep.turn.norm());
   if (moved < 0.5 * sweep.profile->radius_mm) {

@@ -31,6 +31,9 @@ std::vector<ProfileSweep> CutIntoSpans(const ProfileSweep& sweep, int spans);
 /// fixed axis, within TurnSlack more for one that turns. Never too small.
 SweepDistance DistanceToSweep(const ProfileSweep& sweep, const Eigen::Vector3d& p_SQ);
 
+/// The profile frozen at time t in [0, 1]: never less than DistanceToSweep.
+SweepDistance DistanceAtTime(const ProfileSweep& sweep, const Eigen::Vector3d& p_SQ, double t);
+
 /// A lower bound of that distance, cheap.
 double DistanceLowerBound(const ProfileSweep& sweep, const Eigen::Vector3d& p_SQ);
 

@@ -45,7 +45,7 @@ TEST(OpenVdbPeerTest, CurvedBallGrooveRemovesTheSameVolume) {
   EXPECT_NEAR(ours.removed_mm3, theirs, 0.1 * voxel * 150.0);
 }
 
-// Every ball that a round-tipped cutter holds, at poses every 0.05 mm.
+// Every ball that a round-tipped cutter holds, at poses every 0.1 mm.
 struct BallsOfCutter {
   using PosType = openvdb::Vec3R;
   std::vector<std::pair<openvdb::Vec3R, double>> balls;
@@ -61,11 +61,11 @@ BallsOfCutter BallsAlong(const ToolTrack& track, double tip_mm, double sine, dou
   BallsOfCutter all;
   for (std::size_t i = 0; i + 1 < track.p_ST.size(); ++i) {
     const Eigen::Vector3d travel = track.p_ST[i + 1] - track.p_ST[i];
-    const int poses = 1 + static_cast<int>(travel.norm() / 0.05);
+    const int poses = 1 + static_cast<int>(travel.norm() / 0.1);
     for (int n = 0; n <= poses; ++n) {
       const double t = static_cast<double>(n) / poses;
       const Eigen::Vector3d axis = ((1 - t) * track.axis_S[i] + t * track.axis_S[i + 1]).normalized();
-      for (double up = 0; up < height_mm; up += 0.1) {
+      for (double up = 0; up < height_mm; up += 0.15) {
         const Eigen::Vector3d c = track.p_ST[i] + t * travel + (tip_mm + up) * axis;
         all.balls.push_back({{c.x(), c.y(), c.z()}, tip_mm + sine * up});
       }
@@ -86,7 +86,7 @@ TEST(OpenVdbPeerTest, RandomPathsOfRoundTipsRemoveTheSameVolume) {
     const OutlineDimensions d{tip.diameter_mm, 20.0};
     const Cutter cutter = tip.half_angle > 0 ? Cutter::Of(RoundTipConeOutline(d, 2 * tip.half_angle, tip.tip_mm)) : Cutter::Of(BallOutline(d));
     std::vector<Eigen::Vector3d> tips;
-    for (int n = 0; n < 8; ++n) tips.push_back({9 * c(rng), 9 * c(rng), -1.5 + c(rng)});
+    for (int n = 0; n < 4; ++n) tips.push_back({9 * c(rng), 9 * c(rng), -1.5 + c(rng)});
     ToolTrack track = UprightTrack(cutter, tips);
     for (auto& axis : track.axis_S) axis = Eigen::Vector3d(0.003 * c(rng), 0.1 + 0.003 * c(rng), 1.0).normalized();
     CutOptions options;
@@ -101,13 +101,13 @@ TEST(OpenVdbPeerTest, RandomPathsOfRoundTipsRemoveTheSameVolume) {
     balls->setTransform(transform);
     balls->setGridClass(openvdb::GRID_LEVEL_SET);
     openvdb::tools::ParticlesToLevelSet<openvdb::FloatGrid> raster(*balls);
-    raster.rasterizeSpheres(BallsAlong(track, tip.tip_mm, std::sin(tip.half_angle), 6.0));
+    raster.rasterizeSpheres(BallsAlong(track, tip.tip_mm, std::sin(tip.half_angle), 3.5));
     raster.finalize();
     openvdb::tools::csgDifference(*stock, *balls);
     const double theirs = before - openvdb::tools::levelSetVolume(*stock);
     // Both are good to about a tenth of a voxel layer over the grooves' faces.
-    EXPECT_NEAR(ours, theirs, 0.1 * voxel * 500.0) << tip.tip_mm;
-    EXPECT_GT(ours, 100.0) << tip.tip_mm;
+    EXPECT_NEAR(ours, theirs, 0.1 * voxel * 200.0) << tip.tip_mm;
+    EXPECT_GT(ours, 20.0) << tip.tip_mm;
   }
 }
 

@@ -166,9 +166,9 @@ TEST(SweptCutShapesTest, EveryCutterLeavesWhatDensePosesLeave) {
           const double dense = static_cast<double>(DensePoseDistance(track, 0, l.Centre(i, j, k), 60));
           if (dense < -0.05) {
             EXPECT_GT(cut.stock.ValueAt(i, j, k), 0.0) << named.name;
-          } else if (dense < 0.5) {
+          } else if (dense >= 0.0 && dense < 0.5) {
             ++looked;
-            worst = std::max(worst, std::abs(cut.stock.ValueAt(i, j, k) + std::max(dense, 0.0) - (dense < 0 ? cut.stock.ValueAt(i, j, k) : 0.0)));
+            worst = std::max(worst, std::abs(cut.stock.ValueAt(i, j, k) + dense));
           }
         }
       }
