@@ -187,7 +187,7 @@ void WriteRingScene(const std::filesystem::path& folder) {
   WriteText(folder / "ring.cl", cl);
   WriteText(folder / "ring_arcs.iso", RingOfArcs());
   sim::WritePly(folder / "ring_block.ply", Block(), {});
-  sim::WritePly(folder / "ring_scan.ply", Scan({-28.0, 28.0}), {});
+  sim::WritePly(folder / "ring_scan.ply", Scan({-28.0, 0.0}), {});
   sim::WritePly(folder / "ring_scan_hole.ply", Scan({kRing_mm, 0.0}), {});
   WriteTouched(folder / "touched.csv", Touched());
 }

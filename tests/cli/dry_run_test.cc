@@ -54,6 +54,7 @@ TinyJob WithPictureOfTheGroove(double way_y_mm) {
     }
   }
   TinyJob tiny;
+  tiny.Change("tiny.cell.yaml", "corner: {rule: blend, distance: 0.5}", "corner: {rule: exact_stop}");   // whole ends
   tiny.files["groove.png"] = PngBytes(PNG_FORMAT_GRAY, kColumns, kRows, pixels);
   tiny.Change("tiny.job.yaml", "design: {depth_below_stock: 1.0}",
               "design: {image: groove.png, depth: [0, 1], width: 52, at: {position: [4, 14, 40], rotation: {axis: [0, 0, 1], angle: 0}}}");

@@ -162,7 +162,7 @@ TEST(RingTest, ArcsOfTheProgramCutTheRing) {
   EXPECT_NEAR(removed_mm3, section_mm2 * turn * 15.0, 0.02 * width_mm * turn * 15.0);
 }
 
-// Oracle: the same groove in the closed block, which the scan shows but for a corner.
+// Oracle: the same groove in the closed block, which the scan shows but for a hole beside it.
 TEST(RingTest, OneSidedScanGivesTheVolumeOfTheBlock) {
   const TempFolder folder;
   const double block_mm3 = ReportOf("ring/ring_csv.job.yaml", folder)["removed_mm3"];
