@@ -192,7 +192,7 @@ TEST(SweptCutShapesTest, SplitAndReversedPathsCutTheSame) {
     EXPECT_NEAR(static_cast<double>(split.removed_voxels), static_cast<double>(whole), 2) << named.name;
     // Conserved: what the sweeps took, one by one, is what is gone.
     std::int64_t sum = 0;
-    for (const SweepContact& c : split.contact.sweeps) sum += c.removed_voxels;
+    for (const SweepContact& c : split.contact.sweeps) sum += c.removed_units;
     EXPECT_EQ(sum, split.removed_voxels) << named.name;
   }
 }
@@ -225,7 +225,7 @@ TEST(SweptCutShapesTest, DrawingUpAnUndercutCutterBites) {
     if (named.name != "undercut" && named.name != "flat") continue;
     const ToolTrack track = UprightTrack(named.cutter, {{-20, 0, -5}, {0, 0, -5}, {0, 0, 12}});
     const SweepContact up = Cut(Block(30, 20, 8), track, 0.25).contact.sweeps[1];
-    EXPECT_EQ(up.removed_voxels > 0, named.name == "undercut") << named.name;
+    EXPECT_EQ(up.removed_units > 0, named.name == "undercut") << named.name;
     EXPECT_EQ(up.bite_bound_mm > 0, named.name == "undercut") << named.name;
   }
 }
