@@ -5,6 +5,8 @@
 #include <cmath>
 #include <limits>
 
+#include "sim/gap_record.h"
+
 namespace aircut::sim {
 namespace {
 
@@ -25,8 +27,7 @@ struct Plane {
 class TreeWalk {
  public:
   TreeWalk(const ConvexCore& a, const TriangleSearch& mesh, const ShapeQuery& query)
-      : a_(a), mesh_(mesh), bounds_(a.Bounds()), limit_mm_(query.stop_above_mm), depth_(query.depth) {
-    best_.distance_mm = best_.lower_mm = kInfinity;
+      : a_(a), mesh_(mesh), bounds_(a.Bounds()), depth_(query.depth), found_(query.stop_above_mm) {
     Vector3d axis = query.axis;
     if (!(axis.squaredNorm() > 0)) axis = bounds_.center() - mesh.box.center();
     if (!(axis.squaredNorm() > 0)) axis = Vector3d::UnitX();
@@ -40,13 +41,7 @@ class TreeWalk {
 
   ConvexGap Run() {
     Visit(0);
-    // What was left out as too far is part of the answer.
-    if (skipped_mm_ < best_.distance_mm) {
-      best_.distance_mm = skipped_mm_;
-      best_.axis = skipped_axis_;
-    }
-    best_.lower_mm = std::min(best_.lower_mm, skipped_mm_);
-    return best_;
+    return found_.Result();
   }
 
  private:
@@ -57,18 +52,14 @@ class TreeWalk {
     double near2;      // squared distance from near_A_
   };
 
-  double Limit() const { return std::min(limit_mm_, best_.distance_mm); }
+  double Limit() const { return found_.Limit(); }
 
   void SetPlane(Plane* plane, const Vector3d& n) const {
     plane->n = n;
     plane->low_mm = -a_.HeightAlong(-n) - kRounding_mm;
   }
 
-  void Skip(double lower_mm, const Vector3d& axis) {
-    if (!(lower_mm < skipped_mm_)) return;
-    skipped_mm_ = lower_mm;
-    skipped_axis_ = axis;
-  }
+  void Skip(double lower_mm, const Vector3d& axis) { found_.Skip(lower_mm, axis); }
 
   static double HighestOf(const BoxNode& node, int slot, const Vector3d& n) {
     double high = 0.0;
@@ -205,10 +196,7 @@ class TreeWalk {
       SetPlane(&other_, gap.axis);
       return Skip(gap.lower_mm, gap.axis);
     }
-    best_.lower_mm = std::min(best_.lower_mm, gap.lower_mm);
-    if (!(gap.distance_mm < best_.distance_mm)) return;
-    gap.lower_mm = best_.lower_mm;
-    best_ = gap;
+    if (!found_.Take(gap)) return;
     SetPlane(&nearest_, gap.axis);
     near_A_ = gap.p_A;
   }
@@ -216,13 +204,10 @@ class TreeWalk {
   const ConvexCore& a_;
   const TriangleSearch& mesh_;
   const AlignedBox3d bounds_;
-  const double limit_mm_;
   const DepthTest depth_;
   Plane nearest_, other_;   // of the nearest triangle, and one that told another apart
   Vector3d near_A_ = Vector3d::Zero();   // the solid's nearest point so far
-  ConvexGap best_;
-  double skipped_mm_ = kInfinity;
-  Vector3d skipped_axis_ = Vector3d::UnitX();
+  GapRecord found_;
   int overlaps_ = 0;
 };
 
