@@ -55,7 +55,7 @@ struct ClearanceStretch {
 };
 
 /// A body that is cut in the course of the motion. Its shape is the uncut one; where
-/// that comes nearer than a pair's limit, what is left of it at that moment counts.
+/// that comes near a pair's limit, what is left of it at that moment counts.
 struct CutBody {
   int body = -1;                             ///< -1 = none
   const RemainingPiece* piece = nullptr;     ///< sweep i runs from moment i to i + 1

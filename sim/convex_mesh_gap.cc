@@ -1,8 +1,11 @@
 #include "sim/convex_mesh_gap.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
+
+#include "sim/gap_record.h"
 
 namespace aircut::sim {
 namespace {
@@ -24,8 +27,7 @@ struct Plane {
 class TreeWalk {
  public:
   TreeWalk(const ConvexCore& a, const TriangleSearch& mesh, const ShapeQuery& query)
-      : a_(a), mesh_(mesh), bounds_(a.Bounds()), limit_mm_(query.stop_above_mm), depth_(query.depth) {
-    best_.distance_mm = best_.lower_mm = kInfinity;
+      : a_(a), mesh_(mesh), bounds_(a.Bounds()), depth_(query.depth), found_(query.stop_above_mm) {
     Vector3d axis = query.axis;
     if (!(axis.squaredNorm() > 0)) axis = bounds_.center() - mesh.box.center();
     if (!(axis.squaredNorm() > 0)) axis = Vector3d::UnitX();
@@ -39,85 +41,83 @@ class TreeWalk {
 
   ConvexGap Run() {
     Visit(0);
-    // What was left out as too far is part of the answer.
-    if (skipped_mm_ < best_.distance_mm) {
-      best_.distance_mm = skipped_mm_;
-      best_.axis = skipped_axis_;
-    }
-    best_.lower_mm = std::min(best_.lower_mm, skipped_mm_);
-    return best_;
+    return found_.Result();
   }
 
  private:
   struct Slot {
     int at;
-    double lower_mm;
-    double from_near2;   // squared distance of the box from near_A_
+    double plane_mm;   // what the two planes show
+    double boxes2;     // squared distance of the boxes
+    double near2;      // squared distance from near_A_
   };
 
-  double Limit() const { return std::min(limit_mm_, best_.distance_mm); }
+  double Limit() const { return found_.Limit(); }
 
   void SetPlane(Plane* plane, const Vector3d& n) const {
     plane->n = n;
     plane->low_mm = -a_.HeightAlong(-n) - kRounding_mm;
   }
 
-  void Skip(double lower_mm, const Vector3d& axis) {
-    if (!(lower_mm < skipped_mm_)) return;
-    skipped_mm_ = lower_mm;
-    skipped_axis_ = axis;
-  }
+  void Skip(double lower_mm, const Vector3d& axis) { found_.Skip(lower_mm, axis); }
 
   static double HighestOf(const BoxNode& node, int slot, const Vector3d& n) {
     double high = 0.0;
-    for (int k = 0; k < 3; ++k) {
-      const double low_end = n[k] * node.low[k][slot], high_end = n[k] * node.high[k][slot];
-      high += low_end > high_end ? low_end : high_end;
-    }
+    for (int k = 0; k < 3; ++k) high += n[k] * (n[k] > 0 ? node.high[k][slot] : node.low[k][slot]);
     return high;
   }
 
-  double FromBox(const BoxNode& node, int slot) const {
-    double sum = 0.0;
+  // One value for each child of a node, so that all go through together.
+  using Four = std::array<double, 4>;
+
+  static Four AbovePlane(const BoxNode& node, const Plane& plane) {
+    Four gap;
+    gap.fill(plane.low_mm);
     for (int k = 0; k < 3; ++k) {
-      const double above = node.low[k][slot] - bounds_.max()[k], below = bounds_.min()[k] - node.high[k][slot];
-      const double gap = above > below ? above : below;
-      sum += gap > 0 ? gap * gap : 0.0;
+      const double n = plane.n[k];
+      const float* far_side = n > 0 ? node.high[k] : node.low[k];
+      for (std::size_t slot = 0; slot < 4; ++slot) gap[slot] -= n * far_side[slot];
     }
-    return std::sqrt(sum);
+    return gap;
   }
 
-  // What boxes and the two planes show.
-  double QuickBound(const BoxNode& node, int slot) const {
-    const double boxes = FromBox(node, slot), nearest = nearest_.low_mm - HighestOf(node, slot, nearest_.n),
-                 other = other_.low_mm - HighestOf(node, slot, other_.n);
-    const double planes = nearest > other ? nearest : other;
-    return boxes > planes ? boxes : planes;
+  // Squared distances of the boxes from a box.
+  static Four FromBox2(const BoxNode& node, const Vector3d& min, const Vector3d& max) {
+    Four sum{};
+    for (int k = 0; k < 3; ++k) {
+      for (std::size_t slot = 0; slot < 4; ++slot) {
+        const double above = node.low[k][slot] - max[k], below = min[k] - node.high[k][slot];
+        const double farther = above > below ? above : below, gap = farther > 0 ? farther : 0.0;
+        sum[slot] += gap * gap;
+      }
+    }
+    return sum;
   }
 
   void Visit(std::int32_t at) {
     const BoxNode& node = mesh_.tree.nodes[static_cast<std::size_t>(at)];
+    const Four nearest = AbovePlane(node, nearest_), other = AbovePlane(node, other_),
+               boxes2 = FromBox2(node, bounds_.min(), bounds_.max()), near2 = FromBox2(node, near_A_, near_A_);
     Slot slots[4];
     int count = 0;
-    for (int slot = 0; slot < 4; ++slot) {
+    for (std::size_t slot = 0; slot < 4; ++slot) {
       if (node.child[slot] < 0) continue;
-      const Slot next{slot, QuickBound(node, slot), AwayFrom(node, slot).squaredNorm()};
+      const double plane = nearest[slot] > other[slot] ? nearest[slot] : other[slot];
+      const Slot next{static_cast<int>(slot), plane, boxes2[slot], near2[slot]};
       int k = count++;
-      for (; k > 0 && slots[k - 1].from_near2 > next.from_near2; --k) slots[k] = slots[k - 1];
+      for (; k > 0 && slots[k - 1].near2 > next.near2; --k) slots[k] = slots[k - 1];
       slots[k] = next;
     }
-    for (int k = 0; k < count && overlaps_ < kMostOverlaps; ++k) {
-      const Slot& slot = slots[k];
-      // Another plane may have been found since.
-      const double lower_mm = std::max(slot.lower_mm, k > 0 ? QuickBound(node, slot.at) : slot.lower_mm);
-      if (lower_mm > Limit()) {
-        Skip(lower_mm, nearest_.n);
-        continue;
-      }
-      if (IsApart(node, slot.at)) continue;
-      if (node.count[slot.at] == 0) Visit(node.child[slot.at]);
-      else Leaf(node.child[slot.at], node.count[slot.at]);
-    }
+    for (int k = 0; k < count && overlaps_ < kMostOverlaps; ++k) VisitSlot(node, slots[k]);
+  }
+
+  void VisitSlot(const BoxNode& node, const Slot& slot) {
+    const double limit = Limit();
+    if (slot.plane_mm > limit) return Skip(slot.plane_mm, nearest_.n);
+    if (limit > 0 && slot.boxes2 > limit * limit) return Skip(std::sqrt(slot.boxes2), nearest_.n);
+    if (IsApart(node, slot.at)) return;
+    if (node.count[slot.at] == 0) Visit(node.child[slot.at]);
+    else Leaf(node.child[slot.at], node.count[slot.at]);
   }
 
   // The way from the box to where the solid is likely to be nearest.
@@ -196,10 +196,7 @@ class TreeWalk {
       SetPlane(&other_, gap.axis);
       return Skip(gap.lower_mm, gap.axis);
     }
-    best_.lower_mm = std::min(best_.lower_mm, gap.lower_mm);
-    if (!(gap.distance_mm < best_.distance_mm)) return;
-    gap.lower_mm = best_.lower_mm;
-    best_ = gap;
+    if (!found_.Take(gap)) return;
     SetPlane(&nearest_, gap.axis);
     near_A_ = gap.p_A;
   }
@@ -207,13 +204,10 @@ class TreeWalk {
   const ConvexCore& a_;
   const TriangleSearch& mesh_;
   const AlignedBox3d bounds_;
-  const double limit_mm_;
   const DepthTest depth_;
   Plane nearest_, other_;   // of the nearest triangle, and one that told another apart
   Vector3d near_A_ = Vector3d::Zero();   // the solid's nearest point so far
-  ConvexGap best_;
-  double skipped_mm_ = kInfinity;
-  Vector3d skipped_axis_ = Vector3d::UnitX();
+  GapRecord found_;
   int overlaps_ = 0;
 };
 

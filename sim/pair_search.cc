@@ -20,6 +20,8 @@ constexpr double kWorthSkipping_steps = 24.0;
 constexpr int kWorthJumping_steps = 8;
 // Halvings between two moments; the rest goes into the bound.
 constexpr int kMostHalvings = 12;
+// Halvings that tell when in a step a contact begins or ends.
+constexpr int kContactHalvings = 5;
 // While two bodies overlap the depth is estimated so many times in a stretch, then
 // only at every so many moments: it takes a hundred times as long as the sign.
 constexpr int kDepths = 40;
@@ -282,7 +284,7 @@ class PairSearch {
       int next = JumpFrom(reach, known, i, end);
       if (next == i) next = GoAlongPlane(*pair, reach, i, end);
       if (next == i) {
-        Step(pair, reach, i);
+        Step(pair, reach, known, i);
         ++next;
       }
       i = next;
@@ -341,14 +343,18 @@ class PairSearch {
   }
 
   // Covers the time between two neighbouring moments.
-  void Step(ShapePair* pair, const ChainReach& reach, int i) {
+  void Step(ShapePair* pair, const ChainReach& reach, const ConvexGap& known, int i) {
     const PerJoint turned = moments_.Turned(i, i + 1);
-    const StepBounds bounds{reach.PathBound_mm(reach.FromAxes(moments_, i), turned), reach.BowBound_mm(turned)};
+    StepBounds bounds{reach.PathBound_mm(reach.FromAxes(moments_, i), turned), reach.BowBound_mm(turned), 0};
+    const bool apart_at_an_end =
+        known.distance_mm > 0.0 || Measure(pair, {i + 1, 0.0}, BestOrEnough()).distance_mm > 0.0;
+    if (apart_at_an_end) bounds.contact_halvings = kContactHalvings;
     Halve(pair, bounds, i, {0.0, 1.0, 0});
   }
 
   struct StepBounds {
     double path_mm, bow_mm;
+    int contact_halvings;
   };
   struct Span {
     double from, to;
@@ -382,8 +388,9 @@ class PairSearch {
       const ConvexGap middle = Measure(pair, {i, span.middle()}, std::max(BestOrEnough(), bodies_.limit_mm));
       lower = std::max(lower, middle.lower_mm - 0.5 * bounds.path_mm * span.length());
       const bool open = !IsSettled(lower, middle.distance_mm);
-      // An overlap is decided; its depth is not worth more halvings.
-      if (open && middle.distance_mm > 0.0 && span.halvings < kMostHalvings) {
+      // An overlap is decided: its depth is not worth more halvings, only its ends are.
+      const int most = middle.distance_mm > 0.0 ? kMostHalvings : bounds.contact_halvings;
+      if ((open || middle.distance_mm <= 0.0) && span.halvings < most) {
         Halve(pair, bounds, i, {span.from, span.middle(), span.halvings + 1});
         return Halve(pair, bounds, i, {span.middle(), span.to, span.halvings + 1});
       }

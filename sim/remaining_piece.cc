@@ -214,7 +214,7 @@ ConvexGap RemainingPiece::GapTo(const PreparedShape& shape, const Pose& X_SA, in
     query.inside = InsideTest::kNo;
     standing = GapOf(query);
   }
-  query.stop_above_mm = std::min(stop_above_mm, standing.distance_mm) + bound_mm();
+  query.stop_above_mm = std::min(stop_above_mm, standing.distance_mm) + bound_mm() + kSame_mm;
   ConvexGap gap = BrickWalk(impl_->stock, search, query, frozen_before_.value_or(sweep)).Run();
   // What the walk left out is beyond its stop.
   gap.lower_mm = std::min(gap.lower_mm, query.stop_above_mm) - bound_mm() - kSame_mm;

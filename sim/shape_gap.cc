@@ -3,6 +3,7 @@
 #include <limits>
 
 #include "sim/convex_mesh_gap.h"
+#include "sim/gap_record.h"
 #include "sim/prepared_shape.h"
 
 namespace aircut::sim {
@@ -108,9 +109,7 @@ ConvexGap AboveHalfSpace(const ConvexCore& a, double z_mm) {
 class GapSearch {
  public:
   GapSearch(const Side& a, const Side& b, const ShapeQuery& query)
-      : a_(a), b_(b), axis_(query.axis), limit_mm_(query.stop_above_mm), depth_(query.depth) {
-    best_.distance_mm = best_.lower_mm = kInfinity;
-  }
+      : a_(a), b_(b), axis_(query.axis), depth_(query.depth), found_(query.stop_above_mm) {}
 
   ConvexGap Run() {
     const Element a = a_.Root(), b = b_.Root();
@@ -118,13 +117,7 @@ class GapSearch {
     Posed posed_b;
     if (!b_.shape->half_space()) posed_b = Place(b_, b);
     Visit(posed_a, posed_b);
-    // What was left out as too far is part of the answer.
-    if (skipped_mm_ < best_.distance_mm) {
-      best_.distance_mm = skipped_mm_;
-      best_.axis = skipped_axis_;
-    }
-    best_.lower_mm = std::min(best_.lower_mm, skipped_mm_);
-    return best_;
+    return found_.Result();
   }
 
  private:
@@ -140,7 +133,7 @@ class GapSearch {
     return posed;
   }
 
-  double Limit() const { return std::min(limit_mm_, best_.distance_mm); }
+  double Limit() const { return found_.Limit(); }
 
   ConvexGap Gap(const Posed& a, const Posed& b) {
     if (b_.shape->half_space()) {
@@ -152,12 +145,6 @@ class GapSearch {
     return DistanceOf(a.core, b.core, Limit(), axis);
   }
 
-  void Skip(double lower_mm, const Vector3d& axis) {
-    if (!(lower_mm < skipped_mm_)) return;
-    skipped_mm_ = lower_mm;
-    skipped_axis_ = axis;
-  }
-
   void Settle(const Posed& a, const Posed& b) {
     ConvexGap gap = Gap(a, b);
     if (gap.hulls_meet) {
@@ -165,12 +152,8 @@ class GapSearch {
       overlaps_ = depth_ == DepthTest::kYes ? overlaps_ + 1 : kMostOverlaps;
     }
     axis_ = gap.axis;
-    if (gap.lower_mm > Limit()) return Skip(gap.lower_mm, gap.axis);
-    best_.lower_mm = std::min(best_.lower_mm, gap.lower_mm);
-    if (gap.distance_mm < best_.distance_mm) {
-      gap.lower_mm = best_.lower_mm;
-      best_ = gap;
-    }
+    if (gap.lower_mm > Limit()) return found_.Skip(gap.lower_mm, gap.axis);
+    found_.Take(gap);
   }
 
   // A lower bound for all pairs of parts of a and b.
@@ -213,7 +196,7 @@ class GapSearch {
     for (int k = 0; k < count && overlaps_ < kMostOverlaps; ++k) {
       const Part& next = part[order[k]];
       if (next.lower_mm > Limit()) {
-        Skip(next.lower_mm, axis_);
+        found_.Skip(next.lower_mm, axis_);
         continue;
       }
       take_a ? Visit(next.posed, b) : Visit(a, next.posed);
@@ -222,11 +205,8 @@ class GapSearch {
 
   const Side a_, b_;
   Vector3d axis_;
-  double limit_mm_;
   const DepthTest depth_;
-  ConvexGap best_;
-  double skipped_mm_ = kInfinity;
-  Vector3d skipped_axis_ = Vector3d::UnitX();
+  GapRecord found_;
   int overlaps_ = 0;
 };
 

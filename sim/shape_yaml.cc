@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include "sim/cell_yaml.h"
+#include "sim/convex_mesh.h"
 #include "sim/mesh_import.h"
 
 namespace aircut::sim {
@@ -54,6 +55,8 @@ Shape ReadMeshShape(const YamlValue& value, const CellContext& context, const st
   auto mesh = std::make_shared<Mesh>(ReadMesh(file, value.file().units.length_mm));
   RequirePlausibleSize(value, *mesh);
   RequireSolid(value, *mesh);
+  // The same solid, and quicker to ask.
+  if (IsConvex(*mesh)) return HullShape{std::move(mesh)};
   return MeshShape{std::move(mesh)};
 }
 

@@ -8,6 +8,12 @@
 namespace aircut::sim {
 namespace {
 
+const Mesh* MeshOf(const Shape& shape) {
+  if (const auto* hull = std::get_if<HullShape>(&shape)) return hull->mesh.get();
+  const auto* mesh = std::get_if<MeshShape>(&shape);
+  return mesh ? mesh->mesh.get() : nullptr;
+}
+
 // Smallest cylinder about the z axis of H that holds the shape: bodies that turn
 // the piece's material are told apart by height and radius only.
 BodyCylinder AboutAxis(const Shape& shape, const YamlValue& value) {
@@ -30,9 +36,9 @@ BodyCylinder AboutAxis(const Shape& shape, const YamlValue& value) {
     const Eigen::Vector3d far = box->min.cwiseAbs().cwiseMax(box->max.cwiseAbs());
     return {box->min.z(), box->max.z(), far.head<2>().norm()};
   }
-  if (const auto* mesh = std::get_if<MeshShape>(&shape)) {
+  if (const Mesh* mesh = MeshOf(shape)) {
     BodyCylinder body{1e30, -1e30, 0};
-    for (const Eigen::Vector3d& p : mesh->mesh->vertices) {
+    for (const Eigen::Vector3d& p : mesh->vertices) {
       body.z0_mm = std::min(body.z0_mm, p.z());
       body.z1_mm = std::max(body.z1_mm, p.z());
       body.radius_mm = std::max(body.radius_mm, p.head<2>().norm());

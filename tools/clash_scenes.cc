@@ -122,7 +122,7 @@ void WriteOneGroove(const std::filesystem::path& folder) {
 // The tool turns about its own axis above the block, all in one rapid.
 void WriteTurns(const std::filesystem::path& folder) {
   WriteBlock(folder, {100, 60, 15});
-  for (const auto& [name, end_deg] : {std::pair("wound", 90.0), std::pair("short", 40.0)}) {
+  for (const auto& [name, end_deg] : {std::pair("wound", 90.0), std::pair("short", 76.2)}) {
     std::string text = "# A groove, then the tool turned about its own axis above the block.\n"
                        "# Written by tools/make_scenes.\n"
                        "x_mm,y_mm,z_mm,qw,qx,qy,qz,feed_mm_min,spindle_rpm,tool,move,dwell_s\n";
@@ -150,9 +150,9 @@ void AddQuad(sim::Mesh* mesh, const Vector3d& a, const Vector3d& b, const Vector
 }
 
 // A block of 200 x 120 x 30 mm with its face at z = 0 and, in its middle, a rib of
-// 4 x 10 mm, as high as given.
+// 12 x 20 mm, as high as given.
 sim::Mesh RibbedBlock(double rib_mm) {
-  const double x[] = {-100, -2, 2, 100}, y[] = {-60, -5, 5, 60}, under = -30;
+  const double x[] = {-100, -6, 6, 100}, y[] = {-60, -10, 10, 60}, under = -30;
   sim::Mesh mesh;
   for (int i = 0; i < 3; ++i) {
     for (int j = 0; j < 3; ++j) {
@@ -172,7 +172,7 @@ sim::Mesh RibbedBlock(double rib_mm) {
   return sim::Welded(mesh);
 }
 
-// A block with a slender rib of 90 mm: its top 10.5 mm are milled off, and the tool goes
+// A block with a rib of 90 mm: its top 10.5 mm are milled off, and the tool goes
 // by beside it, 1 mm above the face, where the housing comes over the rib.
 void WriteOrder(const std::filesystem::path& folder) {
   sim::WritePly(folder / "ribbed.ply", RibbedBlock(90.0), {});
@@ -181,9 +181,9 @@ void WriteOrder(const std::filesystem::path& folder) {
     path.Rapid(40, -20, kSafe_mm).Rapid(40, -20, 5).Cut(40, -20, 1).Cut(40, 20, 1).Rapid(40, 20, kSafe_mm);
   };
   const auto rib_top = [](UprightPath& path) {
-    path.Rapid(-2, -12, kSafe_mm).Rapid(-2, -12, 82);
-    for (const double x : {-2.0, 0.0, 2.0}) path.Cut(x, -12, 79.5).Cut(x, 12, 79.5).Rapid(x, 12, 95).Rapid(x + 2, -12, 95);
-    path.Rapid(4, -12, kSafe_mm);
+    path.Rapid(-7, -18, kSafe_mm).Rapid(-7, -18, 82);
+    for (int i = 0; i <= 14; ++i) path.Cut(i - 7, i % 2 == 0 ? -18 : 18, 79.5).Cut(i - 7, i % 2 == 0 ? 18 : -18, 79.5);
+    path.Rapid(7, 18, kSafe_mm);
   };
   UprightPath beside_first, rib_first;
   beside(beside_first);

@@ -12,22 +12,6 @@ namespace {
 constexpr int kScaleRoom = 186;        // right of the picture
 constexpr std::size_t kMostMarks = 24;
 
-std::string Base64(const std::vector<unsigned char>& bytes) {
-  constexpr char kDigits[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-  std::string text;
-  text.reserve((bytes.size() + 2) / 3 * 4);
-  for (std::size_t i = 0; i < bytes.size(); i += 3) {
-    const std::size_t left = bytes.size() - i;
-    const unsigned b0 = bytes[i], b1 = left > 1 ? bytes[i + 1] : 0, b2 = left > 2 ? bytes[i + 2] : 0;
-    const unsigned word = b0 << 16 | b1 << 8 | b2;
-    text += kDigits[word >> 18];
-    text += kDigits[word >> 12 & 63];
-    text += left > 1 ? kDigits[word >> 6 & 63] : '=';
-    text += left > 2 ? kDigits[word & 63] : '=';
-  }
-  return text;
-}
-
 std::string Hex(const Colour& c) { return fmt::format("#{:02x}{:02x}{:02x}", c[0], c[1], c[2]); }
 
 std::string Text(double x, double y, const std::string& text, const char* style = "") {

@@ -32,6 +32,7 @@ std::string Tab(const NumberedFinding& finding);
 // Sections of report.html, in reading order; empty text where there is nothing
 // to tell.
 std::string PictureSection(const Page& page, const PiecePicture& picture);
+std::string NearestSection(const Page& page);   ///< where bodies come nearest, drawn
 std::string BlindSpotSection(const Page& page);
 std::string CheckSection(const Page& page);
 std::string FindingSection(const Page& page);

@@ -125,4 +125,20 @@ std::string ShapeOf(Result result, int size_px) {
                      size_px, WordFor(result), drawing);
 }
 
+std::string Base64(const std::vector<unsigned char>& bytes) {
+  constexpr char kDigits[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+  std::string text;
+  text.reserve((bytes.size() + 2) / 3 * 4);
+  for (std::size_t i = 0; i < bytes.size(); i += 3) {
+    const std::size_t left = bytes.size() - i;
+    const unsigned b0 = bytes[i], b1 = left > 1 ? bytes[i + 1] : 0, b2 = left > 2 ? bytes[i + 2] : 0;
+    const unsigned word = b0 << 16 | b1 << 8 | b2;
+    text += kDigits[word >> 18];
+    text += kDigits[word >> 12 & 63];
+    text += left > 1 ? kDigits[word >> 6 & 63] : '=';
+    text += left > 2 ? kDigits[word & 63] : '=';
+  }
+  return text;
+}
+
 }  // namespace aircut::verify

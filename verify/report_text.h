@@ -2,6 +2,7 @@
 
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "verify/finding.h"
 
@@ -34,6 +35,9 @@ std::string Measured(const std::optional<double>& value, const std::optional<dou
 
 /// A share in percent, rounded down, so that 100 % means all of it.
 std::string Percent(double share);
+
+/// Bytes as text for a data address.
+std::string Base64(const std::vector<unsigned char>& bytes);
 
 /// Minutes and seconds, "23:40"; hours in front where there are any.
 std::string ClockText(double seconds);

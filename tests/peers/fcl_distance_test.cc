@@ -5,6 +5,8 @@
 #include <cstdlib>
 #include <memory>
 #include <random>
+#include <string>
+#include <vector>
 
 #include <fcl/geometry/bvh/BVH_model.h>
 #include <fcl/geometry/shape/box.h>
@@ -181,6 +183,8 @@ class DemoCell {
     }
   }
 
+  int ended_early() const { return ended_early_; }
+
   int Compare(std::mt19937_64& rng, bool with_board) const {
     kinematics::JointVector q(job_.cell.arm->joint_count());
     for (Eigen::Index j = 0; j < q.size(); ++j) {
@@ -240,17 +244,36 @@ class DemoCell {
       for (const Single& b : singles_[static_cast<std::size_t>(pair.b)]) {
         if (!a.theirs || !b.theirs || ((a.board || b.board) && !with_board)) continue;
         const CollisionWorld world({{"a", {a.shape}}, {"b", {b.shape}}});
-        const double ours = world.Distance(0, X_WA, 1, X_WB).distance_mm;
-        if (ours < 0.05) continue;   // overlap: the library gives no distance
+        const PairDistance ours = world.Distance(0, X_WA, 1, X_WB);
+        if (ours.distance_mm < 0.05) continue;   // overlap: the library gives no distance
         const double theirs = TheirDistance({a.shape, a.theirs}, X_WA * a.X_BG, {b.shape, b.theirs}, X_WB * b.X_BG);
-        EXPECT_NEAR(theirs, ours, 1e-2) << cell_.bodies[static_cast<std::size_t>(pair.a)].name << " and "
-                                        << cell_.bodies[static_cast<std::size_t>(pair.b)].name;
+        EXPECT_GE(theirs, ours.distance_mm - kDemo_mm) << Names(pair);
+        if (theirs > ours.distance_mm + kDemo_mm) {
+          ShowOursNearer(ours, Outside({a.shape, a.theirs}, X_WA, ours.p_WA), Outside({b.shape, b.theirs}, X_WB, ours.p_WB));
+        }
         ++compared;
       }
     }
     return compared;
   }
 
+  // Once in a million pairs the library's search on a round face ends before the
+  // nearest points. Two points, one on each body, that are nearer prove it.
+  void ShowOursNearer(const PairDistance& ours, double outside_a_mm, double outside_b_mm) const {
+    ++ended_early_;
+    EXPECT_NEAR((ours.p_WA - ours.p_WB).norm(), ours.distance_mm, kWitness_mm);
+    EXPECT_LE(outside_a_mm, kWitness_mm);
+    EXPECT_LE(outside_b_mm, kWitness_mm);
+  }
+
+  std::string Names(const ClearancePair& pair) const {
+    return cell_.bodies[static_cast<std::size_t>(pair.a)].name + " and " +
+           cell_.bodies[static_cast<std::size_t>(pair.b)].name;
+  }
+
+  static constexpr double kDemo_mm = 1e-2;
+
+  mutable int ended_early_ = 0;
   Job job_;
   CarrierLine line_;
   CellBodies cell_;
@@ -265,6 +288,7 @@ TEST(FclDistanceTest, DemoCellAgreesInRandomConfigurations) {
   int compared = 0;
   for (int i = 0; i < configurations; ++i) compared += cell.Compare(rng, i % 100 == 0);
   EXPECT_GT(compared, 50 * configurations);
+  EXPECT_LE(cell.ended_early(), configurations / 1000);   // seen: 1 in 10,000 configurations
 }
 
 // Whether two bodies touch at all is the question that must never be wrong.

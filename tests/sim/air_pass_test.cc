@@ -223,5 +223,23 @@ TEST(AirPassTest, SameForOneThreadAndTwo) {
   EXPECT_EQ(AirPassTable(one.job, one.pass()), AirPassTable(two.job, two.pass()));
 }
 
+// Oracle: the box that the pass sweeps. A ceiling, stated as a plane that nothing may
+// cross, is left alone 20 mm above it and crossed 80 mm below its top.
+TEST(AirPassTest, LeavingTheStatedSpaceIsAContact) {
+  const double top_mm = Ran(With("air_pass: {raise: 60}")).pass().swept_W.max().z();
+  for (const double above_mm : {20.0, -80.0}) {
+    TinyJob files = With("air_pass: {raise: 60}");
+    files.Change("tiny.cell.yaml", "floor: {z: 0}",
+                 "floor: {z: 0}, restricted: [{name: ceiling, point: [0, 0, " + std::to_string(top_mm + above_mm) +
+                     "], inwards: [0, 0, -1]}]");
+    const Done done = Ran(files);
+    double nearest_mm = 1e30;
+    for (const PairClearance& pair : done.pass().clearances) {
+      if (done.run.world->body(pair.b).name == "ceiling") nearest_mm = std::min(nearest_mm, pair.clearance_mm);
+    }
+    EXPECT_EQ(nearest_mm > 0.0, above_mm > 0.0) << nearest_mm;
+  }
+}
+
 }  // namespace
 }  // namespace aircut::sim

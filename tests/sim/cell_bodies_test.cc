@@ -113,5 +113,37 @@ TEST(CellBodiesTest, HosesHoodAndClampsKeepClearOfWhatStands) {
   EXPECT_FALSE(pairs.count("spindle housing / dust hood"));
 }
 
+// Oracle: the shop. What the cell says cannot meet is no pair; the rest of the two is.
+TEST(CellBodiesTest, PairsThatNeverMeetAreLeftOut) {
+  const TempFolder folder;
+  TinyJob tiny;
+  tiny.Change("tiny.cell.yaml", "floor: {z: 0}", "floor: {z: 0}, never_meet: [[link 4, link 2]]");
+  const Job job = LoadJob(tiny.WriteTo(folder), {});
+  const std::set<std::string> pairs = PairNames(BodiesOf(job, job.cell.X_WS));
+  EXPECT_FALSE(pairs.count("link 2 / link 4"));
+  EXPECT_TRUE(pairs.count("link 2 / link 5"));
+}
+
+// Closed form: a plane square to (0, -3, -4) through (0, 900, 0) is 0.6 * 900 mm from
+// the origin; what lies beyond it is solid.
+TEST(CellBodiesTest, ARestrictedPlaneIsSolidBeyondIt) {
+  const TempFolder folder;
+  TinyJob tiny;
+  tiny.Change("tiny.cell.yaml", "floor: {z: 0}",
+              "floor: {z: 0}, restricted: [{name: aisle, point: [0, 900, 0], inwards: [0, -3, -4]}]");
+  const Job job = LoadJob(tiny.WriteTo(folder), {});
+  CellBodies cell = BodiesOf(job, job.cell.X_WS);
+  EXPECT_TRUE(PairNames(cell).count("link 4 / aisle"));
+  std::size_t plane = 0;
+  while (cell.bodies[plane].name != "aisle") ++plane;
+  const Eigen::Vector3d origin = Eigen::Vector3d::Zero();
+  const CollisionWorld world({{"ball", {CapsuleShape{origin, origin, 10.0}}}, cell.bodies[plane]});
+  const auto distance_at = [&](const Eigen::Vector3d& p) {
+    return world.Distance(0, kinematics::Pose(Eigen::Translation3d(p)), 1, cell.mounts[plane].X_MA).distance_mm;
+  };
+  EXPECT_NEAR(distance_at(origin), 0.6 * 900.0 - 10.0, 1e-9);
+  EXPECT_LT(distance_at({0, 900, 20}), 0.0);
+}
+
 }  // namespace
 }  // namespace aircut::sim

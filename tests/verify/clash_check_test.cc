@@ -41,6 +41,7 @@ TEST(ClashTest, TableOfDistancesHolds) {
   };
   for (const Case& c : cases) {
     MadeRun made = MakeRun();
+    made.job.cell.fit.clear();   // a fitted frame would add its own error
     made.run.clearances = {Pair(c.clearance_mm, c.bound_mm), Pair(100.0, 0.05)};
     EXPECT_EQ(Check(made, CheckClash).result, c.clash) << c.clearance_mm;
     EXPECT_EQ(Check(made, CheckClearance).result, c.clearance) << c.clearance_mm;
@@ -63,7 +64,8 @@ TEST(ClashTest, EveryClashingPairIsAFindingWithLineTimeAndPlace) {
 TEST(ClashTest, ClearanceFindingSaysDistanceAndLimit) {
   MadeRun made = MakeRun();
   made.run.clearances = {Pair(3.8, 0.05)};
-  made.job.accept.clearance_mm = {5.0, true};
+  made.job.cell.fit.clear();   // a fitted frame would add its own error
+  made.job.accept.clearance_mm = made.job.accept.tool_clearance_mm = {5.0, true};
   const CheckResult r = Check(made, CheckClearance);
   ASSERT_EQ(r.result, Result::kFail);
   EXPECT_THAT(r.findings[0].text, HasSubstr("3.80 mm (limit 5.00 mm)"));
@@ -179,6 +181,7 @@ TEST(ClashTest, AClashOfTheStartPoseSaysSo) {
 // Near the tool the job may ask for another distance than of links.
 TEST(ClashTest, ToolAndLinksHaveLimitsOfTheirOwn) {
   MadeRun made = MakeRun();
+  made.job.cell.fit.clear();   // a fitted frame would add its own error
   made.job.accept.clearance_mm = {20.0, true};
   made.job.accept.tool_clearance_mm = {4.0, true};
   sim::PairClearance tool = Pair(10.0, 0.05), link = Pair(30.0, 0.05);

@@ -1,6 +1,7 @@
 #include <gtest/gtest.h>
 
 #include "tests/support/made_report.h"
+#include "tests/support/made_run.h"
 
 namespace aircut::verify {
 namespace {
@@ -159,6 +160,24 @@ TEST(ReportHtmlTest, ManyFindingsAreCounted) {
   const std::string html = ReportHtml(made.Context(), MadePicture());
   EXPECT_TRUE(Says(html, "1,001 more are in report.json"));   // 1,201 in all, 200 written out
   EXPECT_LT(html.size(), 5u << 20);
+}
+
+// Bodies that come near are drawn where they do; those that stay far are not.
+TEST(ReportHtmlTest, DrawsWhereBodiesComeNearest) {
+  MadeReport made = MakeReport();
+  const support::MadeRun run = support::MakeRun();
+  made.job = run.job;
+  made.run.motion = run.run.motion;
+  made.run.body_kinds = run.run.body_kinds;
+  made.run.clearances = run.run.clearances;
+  made.run.clearances[0].clearance_mm = 7.25;
+  std::string html = ReportHtml(made.Context(), MadePicture());
+  EXPECT_TRUE(Says(html, "Where bodies come nearest"));
+  EXPECT_TRUE(Says(html, "7.25 mm apart"));
+  EXPECT_EQ(Occurrences(html, "href=\"data:image/png;base64,iVBORw0KGgo"), 2u);
+  made.run.clearances[0].clearance_mm = 150.0;
+  html = ReportHtml(made.Context(), MadePicture());
+  EXPECT_FALSE(Says(html, "Where bodies come nearest"));
 }
 
 }  // namespace

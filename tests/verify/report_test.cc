@@ -186,6 +186,9 @@ TEST_F(ReportTest, MomentsAreWrittenWithUnitsInTheHeader) {
 // Oracle: the contact record of the sweep that ends at the moment.
 TEST_F(ReportTest, MomentsTellWhatTheirSweepTookAway) {
   MadeReport made = MakeReport();
+  made.run.track.sweeps.assign(10, sim::SweepInfo{});
+  for (sim::SweepInfo& sweep : made.run.track.sweeps) sweep.line = 7;
+  made.run.cut.contact.sweeps.assign(10, sim::SweepContact{});
   sim::SweepContact& contact = made.run.cut.contact.sweeps[2];
   made.run.cut.contact.unit_mm3 = 0.5;
   contact.removed_units = 5;
