@@ -69,7 +69,7 @@ TEST_F(RemainingPieceTest, UntouchedFaceStandsExactly) {
   for (const int sweep : {0, 2, 4}) {
     const ConvexGap gap = GapOfBall({0.3, -14.0, 4.0}, 1.0, sweep);
     EXPECT_NEAR(gap.distance_mm, 3.0, 1e-6);
-    EXPECT_NEAR(gap.lower_mm, 3.0, 1e-6);
+    EXPECT_NEAR(gap.lower_mm, 3.0, 2e-6);   // what is proven stays a rounding allowance of 1e-6 below
   }
   // In the middle of what nothing came near.
   EXPECT_LT(GapOfBall({0.0, -14.0, -12.0}, 1.0, 4).distance_mm, 0.0);

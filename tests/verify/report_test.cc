@@ -202,7 +202,8 @@ TEST_F(ReportTest, MomentsTellWhatTheirSweepTookAway) {
 }
 
 TEST_F(ReportTest, MomentsWithoutMotionAreAHeader) {
-  EXPECT_EQ(MomentsCsv(MadeReport{}.Context()), "time_s,x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line,held_by\n");
+  EXPECT_EQ(MomentsCsv(MadeReport{}.Context()), "time_s,x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line,held_by,"
+                                               "removed_mm3,axial_mm,radial_mm,arc_deg,contact\n");
 }
 
 // Oracle: SARIF 2.1.0 (OASIS, 27 March 2020), sections 3.13 to 3.30: names of
