@@ -70,6 +70,17 @@ INSTANTIATE_TEST_SUITE_P(
       return job.substr(0, job.find('/'));
     });
 
+// Oracle: the strokes are written 1.5 mm deep on a flat board, the bit measured 0.01 mm
+// longer than typed, the plunges half as deep as half its diameter.
+TEST(ScenesTest, LettersWithCrossingStrokesPass) {
+  const TempFolder folder;
+  const Outcome outcome = RunScene("v_lettering/job.yaml", folder);
+  EXPECT_EQ(outcome.code, 0) << outcome.out << outcome.err;
+  EXPECT_THAT(outcome.out, HasSubstr("No fault found in 19 checks"));
+  const auto report = nlohmann::json::parse(TextOf(folder.path() / "report" / "report.json"));
+  EXPECT_NEAR(report["deviation"]["mean_mm"].get<double>(), -0.01, 0.002);
+}
+
 struct SecondSource {
   std::string premise, file;
   std::string from, to;     // what takes the source away
