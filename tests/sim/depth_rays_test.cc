@@ -35,8 +35,9 @@ TEST(DepthRaysTest, BallSlotHasACircularFloor) {
   }
 }
 
-// Oracle: the ball. A hole bored in from the side, 4 mm wide with its axis 4 mm
-// below the face, leaves the face standing and a hollow of the ball's chord.
+// Oracle: the ball. A hole bored in from the side by a flute of a half ball and 2 mm of
+// cylinder, its flat top 2 mm below the face, leaves the face standing and a hollow
+// from that flat down to the ball's circle.
 TEST(DepthRaysTest, HoleFromTheSideIsAHollowUnderStandingMaterial) {
   const ToolTrack track = UprightTrack(Cutter::Ball(4, 4), {{-40, 0, -6}, {10, 0, -6}});
   const auto depths = CutRays(*Block(60, 30, 10), track,
@@ -45,7 +46,7 @@ TEST(DepthRaysTest, HoleFromTheSideIsAHollowUnderStandingMaterial) {
     const double half = n == 0 ? 2.0 : std::sqrt(4.0 - 1.2 * 1.2);
     ASSERT_TRUE(depths[n].hollow) << n;
     EXPECT_NEAR(depths[n].top_mm, 7.0, kRayBound_mm);   // the face above stands
-    EXPECT_NEAR(depths[n].hollow->top_mm, 3.0 + half, kRayBound_mm);
+    EXPECT_NEAR(depths[n].hollow->top_mm, 5.0, kRayBound_mm);
     EXPECT_NEAR(depths[n].hollow->bottom_mm, 3.0 - half, kRayBound_mm);
     EXPECT_EQ(depths[n].hollow->sweep, 0);
   }
