@@ -82,6 +82,7 @@ LinePart Clip(const StringSweep& s, const DepthRay& ray, double lo, double hi) {
     const double t = vv > 0.0 ? std::clamp((top - s.a).dot(s.v) / vv, 0.0, 1.0) : 0.0;
     if (DistanceAtTime(s, top, t).distance_mm <= 0.0) return {part.lo, hi};
   }
+  if (const auto entry = LineEntry(s, ray.p_SQ, ray.up_S, hi)) return {std::max(*entry, lo), hi};
   return ClipLine(s, ray.p_SQ, ray.up_S, lo, hi);
 }
 
