@@ -35,6 +35,42 @@ AtTime FrozenDistance(const StringSweep& sweep, const Vector3d& p, double t) {
   return {far - sweep.r0 - s * sweep.dr, -out.dot(sweep.v + s * sweep.w), out};
 }
 
+// A line's entry into the string frozen at time t, and how it moves with t.
+struct Entry {
+  double tau, slope;
+};
+
+// Tangent cone and lowest ball in closed form: which of them it is shows in s.
+std::optional<Entry> FrozenEntry(const StringSweep& sweep, const Vector3d& origin, const Vector3d& direction, double t) {
+  const Vector3d q = sweep.u + t * sweep.w, y = origin - sweep.a - t * sweep.v;
+  const double length = q.norm();
+  if (length == 0.0) return std::nullopt;
+  const double sine = sweep.dr / length, cosine = std::sqrt(1.0 - sine * sine);
+  const double k0 = sweep.r0 / cosine, k1 = sine / cosine;   // its radius is k0 + k1 along
+  const double along0 = y.dot(q) / length, along1 = direction.dot(q) / length, yd = y.dot(direction);
+  const double a = 1.0 - along1 * along1 * (1.0 + k1 * k1), radius0 = k0 + k1 * along0;
+  const double b = yd - along1 * (along0 + k1 * radius0);
+  const double root = b * b - a * (y.squaredNorm() - along0 * along0 - radius0 * radius0);
+  double tau = NAN;
+  if (root >= 0.0 && std::abs(a) > 1e-9) {
+    tau = (-b - std::sqrt(root)) / a;
+    const double along = along0 + tau * along1, across = k0 + k1 * along;
+    const double s_length = along + across * k1;
+    if (across < 0.0 || s_length > length) return std::nullopt;
+    if (s_length < 0.0) tau = NAN;
+  }
+  if (std::isnan(tau)) {
+    const double gap2 = y.squaredNorm() - yd * yd;
+    if (gap2 >= sweep.r0 * sweep.r0) return std::nullopt;
+    tau = -yd - std::sqrt(sweep.r0 * sweep.r0 - gap2);
+  }
+  const AtTime at = FrozenDistance(sweep, origin + tau * direction, t);
+  const double falls = at.out.dot(direction);
+  // Whatever the closed forms chose: it must lie on the surface, on the way in.
+  if (std::abs(at.distance) > 1e-8 || falls > -1e-3) return std::nullopt;
+  return Entry{tau, -at.slope / falls};
+}
+
 double DistanceToSegment(const Vector3d& y, const Vector3d& e) {
   const double ee = e.squaredNorm();
   const double t = ee > 0.0 ? std::clamp(y.dot(e) / ee, 0.0, 1.0) : 0.0;
@@ -121,6 +157,36 @@ double DistanceLowerBound(const StringSweep& sweep, const Vector3d& p) {
 LinePart ClipLine(const StringSweep& sweep, const Vector3d& origin, const Vector3d& direction,
                   double tau_min, double tau_max) {
   return LineClip(sweep, origin, direction).Between(tau_min, tau_max);
+}
+
+std::optional<double> LineEntry(const StringSweep& sweep, const Vector3d& origin, const Vector3d& direction, double tau_max) {
+  const Vector3d end = origin + tau_max * direction;
+  if (FrozenDistance(sweep, end, 0.0).distance > 0.0 || FrozenDistance(sweep, end, 1.0).distance > 0.0) return std::nullopt;
+  const auto first = FrozenEntry(sweep, origin, direction, 0.0);
+  if (!first || first->slope >= 0.0) return first ? std::optional(first->tau) : std::nullopt;
+  const auto last = FrozenEntry(sweep, origin, direction, 1.0);
+  if (!last || last->slope <= 0.0) return last ? std::optional(last->tau) : std::nullopt;
+  double t_lo = 0.0, t_hi = 1.0, s_lo = first->slope, s_hi = last->slope, least = std::min(first->tau, last->tau);
+  // As in DistanceToSweep; a slope this small leaves less than rounding to gain.
+  constexpr double kLevel_mm = 1e-9;
+  int side = 0;
+  for (int i = 0; i < 60; ++i) {
+    const double t = (t_lo * s_hi - t_hi * s_lo) / (s_hi - s_lo);
+    const auto at = FrozenEntry(sweep, origin, direction, t);
+    if (!at) return std::nullopt;
+    least = std::min(least, at->tau);
+    if (std::abs(at->slope) * (t_hi - t_lo) < kLevel_mm) return least;
+    if (at->slope < 0.0) {
+      t_lo = t, s_lo = at->slope;
+      if (side == -1) s_hi *= 0.5;
+      side = -1;
+    } else {
+      t_hi = t, s_hi = at->slope;
+      if (side == 1) s_lo *= 0.5;
+      side = 1;
+    }
+  }
+  return least;
 }
 
 }  // namespace aircut::sim

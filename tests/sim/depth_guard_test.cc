@@ -32,7 +32,7 @@ class DepthGuardTest : public testing::Test {
     std::vector<DepthRay> rays;
     for (const DesignSample& s : samples_) rays.push_back(s.ray);
     depths_ = CutRays(*Block(30, 20, 15), track_, rays, 0.0, 2);
-    gaps_.assign(samples_.size(), {std::numeric_limits<float>::quiet_NaN(), 0.0f});
+    gaps_.assign(samples_.size(), {std::numeric_limits<float>::quiet_NaN(), 0.25f});
   }
   DepthInputs inputs() const { return {track_, outlines_, samples_, depths_, gaps_}; }
 
@@ -78,7 +78,7 @@ TEST_F(DepthGuardTest, LostSweepIsNamed) {
 }
 
 TEST_F(DepthGuardTest, SamplesWhereGridAndRaysDifferMostAreAmongThem) {
-  gaps_[777] = {-0.4f, 0.25f};
+  gaps_[777].gap_mm = -0.4f;
   const DepthGuard guard = GuardDepth(inputs(), 50, 2);
   EXPECT_TRUE(std::binary_search(guard.samples.begin(), guard.samples.end(), 777));
   EXPECT_EQ(guard.samples.size(), 45u);

@@ -77,6 +77,19 @@ TEST(DepthRaysShapesTest, FloorsOfSlotsAreThoseOfTheOutline) {
   for (const double y : {0.3, 0.7, 1.5, 2.0}) EXPECT_NEAR(floor_at(v, y), y < 0.5 ? 0.0 : (y - 0.5) * std::sqrt(3.0), 1e-6) << y;
 }
 
+// A cone that touches a tip ball of 3 mm at half the ball's height, and a face not above
+// the ball's centre: the floor is the ball's circle up to where the cone, of 30 degrees
+// half angle, touches it, and the cone's straight flank beyond.
+TEST(DepthRaysShapesTest, ShallowCutOfARoundedConeFollowsItsFlank) {
+  const ToolTrack track = UprightTrack(Cutter::V(kPi / 3, 3.0, 20.0, 30.0), {{-20, 0, -2.8}, {20, 0, -2.8}});
+  for (const double y : {0.5, 2.0, 2.55, 2.65, 2.8, 3.05}) {
+    const double touches = 3 * std::cos(kPi / 6);
+    const double floor = y < touches ? 3 - std::sqrt(9 - y * y) : 1.5 + (y - touches) * std::sqrt(3.0);
+    const RayDepth d = CutRays(*Block(60, 30, 10), track, {{{0.7, y, -2.8}, Vector3d::UnitZ()}}, 0.0, 1)[0];
+    EXPECT_NEAR(d.top_mm, floor, kRayBound_mm) << y;
+  }
+}
+
 // An undercut slot: the roof over its wings stands. Along a ray downwards, where the
 // wing runs out of the block's underside, the roof ends on the wing's upper slope.
 TEST(DepthRaysShapesTest, UndercutSlotLeavesItsRoof) {

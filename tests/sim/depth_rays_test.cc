@@ -35,8 +35,9 @@ TEST(DepthRaysTest, BallSlotHasACircularFloor) {
   }
 }
 
-// Oracle: the ball. A hole bored in from the side, 4 mm wide and 4 mm high with a
-// round floor 6 mm below the face, leaves the face standing.
+// Oracle: the ball. A hole bored in from the side by a flute of a half ball and 2 mm of
+// cylinder, its flat top 2 mm below the face, leaves the face standing and a hollow
+// from that flat down to the ball's circle.
 TEST(DepthRaysTest, HoleFromTheSideIsAHollowUnderStandingMaterial) {
   const ToolTrack track = UprightTrack(Cutter::Ball(4, 4), {{-40, 0, -6}, {10, 0, -6}});
   const auto depths = CutRays(*Block(60, 30, 10), track,
