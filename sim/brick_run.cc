@@ -233,7 +233,7 @@ bool BrickRunner::Reaches(const ProfileSweep& s) const {
   };
   const double above = std::max(highest(s.tip, s.axis), highest(s.tip + s.travel, s.axis + s.turn));
   if (above + TurnSlack(s) < s.profile->z0_mm - kept) return false;
-  return DistanceLowerBound(s, centre_S_) <= BrickRadius(context_.lattice.voxel_mm) + kept;
+  return ProfileReach(s).Comes(BrickRadius(context_.lattice.voxel_mm) + kept, centre_S_);
 }
 
 KernelResult BrickRunner::RunKernel(const StringSweep& s, const KernelCall& call) {
