@@ -212,11 +212,11 @@ bool BrickRunner::BelowString(const StringSweep& s) const {
 }
 
 // Whether the sweep comes near enough to change a kept distance. A lone ball is
-// tried against the brick's box from the middle of its travel; a string by the
-// bound that binning used.
+// tried against the brick's box from the middle of its travel; of a string the kernel
+// tells for every chunk.
 bool BrickRunner::Reaches(const StringSweep& s) const {
   const double h = context_.lattice.voxel_mm;
-  if (!BelowString(s)) return DistanceLowerBound(s, centre_S_) <= BrickRadius(h) + Truncation(h);
+  if (!BelowString(s)) return true;
   const double half = 0.5 * (kBrickEdge - 1) * h;
   const Vector3d off = (s.a + 0.5 * s.v - centre_S_).cwiseAbs();
   const double gap = (off.array() - half).max(0.0).matrix().norm();
@@ -233,7 +233,7 @@ bool BrickRunner::Reaches(const ProfileSweep& s) const {
   };
   const double above = std::max(highest(s.tip, s.axis), highest(s.tip + s.travel, s.axis + s.turn));
   if (above + TurnSlack(s) < s.profile->z0_mm - kept) return false;
-  return DistanceLowerBound(s, centre_S_) <= BrickRadius(context_.lattice.voxel_mm) + kept;
+  return ProfileReach(s).Comes(BrickRadius(context_.lattice.voxel_mm) + kept, centre_S_);
 }
 
 KernelResult BrickRunner::RunKernel(const StringSweep& s, const KernelCall& call) {

@@ -23,7 +23,7 @@ constexpr double kAbove_mm = 120.0;
 // is gone all the way down to it is looked at again over its whole length.
 constexpr double kFirstLook_mm = kHollowsBelow_mm;
 // Cells of the grid that the rays are sorted into.
-constexpr double kCell_mm = 2.0;
+constexpr double kCell_mm = 4.0;
 
 // The piece of starting material that holds the sample (within slack).
 RayDepth StartOf(const MeshIndex& solid, const DepthRay& ray, double slack) {

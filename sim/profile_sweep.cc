@@ -85,6 +85,10 @@ class Bracket {
   bool settled_ = false;
 };
 
+double MostMovedFromHalfWay(const ProfileSweep& sweep) {
+  return 0.5 * (sweep.travel.norm() + sweep.profile->far_mm * sweep.turn.norm());
+}
+
 }  // namespace
 
 ProfileSweep MakeProfileSweep(const ToolTrack& track, int sweep, int profile) {
@@ -129,15 +133,28 @@ SweepDistance DistanceAtTime(const ProfileSweep& sweep, const Vector3d& p, doubl
 }
 
 double DistanceLowerBound(const ProfileSweep& sweep, const Vector3d& p) {
-  const double moved = 0.5 * (sweep.travel.norm() + sweep.profile->far_mm * sweep.turn.norm());
-  if (moved < 0.5 * sweep.profile->radius_mm) {
-    // A short sweep: the part half-way, less how far any point of it gets from there.
-    return FrozenDistance(sweep, p, 0.5).distance - moved;
-  }
+  const double moved = MostMovedFromHalfWay(sweep);
+  // A short sweep: the part half-way, less how far any point of it gets from there.
+  if (moved < 0.5 * sweep.profile->radius_mm) return FrozenDistance(sweep, p, 0.5).distance - moved;
   Bracket bracket(sweep, p);
   constexpr int kSteps = 5;
   for (int n = 0; n < kSteps && bracket.best().distance - bracket.floor_mm() > 0.1; ++n) bracket.Step(n);
   return bracket.floor_mm() - TurnSlack(sweep);
+}
+
+ProfileReach::ProfileReach(const ProfileSweep& sweep)
+    : sweep_(sweep), tip_(sweep.tip + 0.5 * sweep.travel), axis_((sweep.axis + 0.5 * sweep.turn).normalized()),
+      moved_(MostMovedFromHalfWay(sweep)), short_(moved_ < 0.5 * sweep.profile->radius_mm) {}
+
+// Most places lie outside the cylinder around the part, which takes no root to see.
+bool ProfileReach::Comes(double within_mm, const Vector3d& p) const {
+  const ConvexProfile& profile = *sweep_.profile;
+  const Vector3d y = p - tip_;
+  const double z = y.dot(axis_), within = within_mm + moved_, wide = profile.radius_mm + within;
+  const double across2 = std::max(0.0, y.squaredNorm() - z * z);
+  if (within > 0.0 && (z < profile.z0_mm - within || z > profile.z1_mm + within || across2 > wide * wide)) return false;
+  if (!short_) return DistanceLowerBound(sweep_, p) <= within_mm;
+  return DistanceToProfile(profile, std::sqrt(across2), z).distance_mm <= within;
 }
 
 LinePart ClipLine(const ProfileSweep& sweep, const Vector3d& origin, const Vector3d& direction, double tau_min, double tau_max) {

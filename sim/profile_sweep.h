@@ -37,6 +37,21 @@ SweepDistance DistanceAtTime(const ProfileSweep& sweep, const Eigen::Vector3d& p
 /// A lower bound of that distance, cheap.
 double DistanceLowerBound(const ProfileSweep& sweep, const Eigen::Vector3d& p_SQ);
 
+/// Tells where a sweep is out of reach, by that bound; cheap where many places are
+/// asked of one sweep.
+class ProfileReach {
+ public:
+  explicit ProfileReach(const ProfileSweep& sweep);
+  /// False only where the sweep surely stays farther from a place than `within_mm`.
+  bool Comes(double within_mm, const Eigen::Vector3d& p_SQ) const;
+
+ private:
+  ProfileSweep sweep_;
+  Eigen::Vector3d tip_, axis_;   // half-way
+  double moved_ = 0.0;           // no point of it gets farther from there
+  bool short_ = false;
+};
+
 /// Part of the line origin + tau * direction (unit) inside a sweep.
 LinePart ClipLine(const ProfileSweep& sweep, const Eigen::Vector3d& origin_S,
                   const Eigen::Vector3d& direction_S, double tau_min, double tau_max);

@@ -141,17 +141,35 @@ SweepDistance DistanceAtTime(const StringSweep& sweep, const Vector3d& p, double
   return {at.distance, at.out, t};
 }
 
-double DistanceLowerBound(const StringSweep& sweep, const Vector3d& p) {
-  const double r_most = sweep.dr > 0.0 ? sweep.r0 + sweep.dr : sweep.r0;
-  const double moved = 0.5 * (sweep.v.norm() + sweep.w.norm());
-  if (moved < 0.2 * r_most) {
-    // A short sweep: the string half-way, less how far any ball of it gets from there.
-    if (sweep.dr != 0.0) return FrozenDistance(sweep, p, 0.5).distance - moved;
-    const Vector3d u = sweep.u + 0.5 * sweep.w;
-    return DistanceToSegment(p - sweep.a - 0.5 * sweep.v, u) - r_most - moved;
+StringFloor::StringFloor(const StringSweep& sweep) : u_(sweep.u + 0.5 * sweep.w), v_(sweep.v) {
+  const double r_most = std::max(sweep.r0, sweep.r0 + sweep.dr), swing = sweep.w.norm();
+  const double moved = 0.5 * (sweep.v.norm() + swing);
+  short_ = moved < 0.2 * r_most;
+  from_ = short_ ? Vector3d(sweep.a + 0.5 * sweep.v) : sweep.a;
+  r0_ = short_ ? sweep.r0 : r_most;
+  r1_ = short_ ? sweep.r0 + sweep.dr : r_most;
+  slack_ = short_ ? moved : 0.5 * swing;
+  length_ = u_.norm();
+  axis_ = length_ > 0.0 ? Vector3d(u_ / length_) : Vector3d::UnitZ();
+  if (short_ && length_ > 0.0) {
+    sine_ = sweep.dr / length_;
+    cosine_ = std::sqrt(1.0 - sine_ * sine_);
   }
-  const double turn_slack = 0.5 * sweep.w.norm();
-  return DistanceToParallelogram(p - sweep.a, sweep.u + 0.5 * sweep.w, sweep.v) - r_most - turn_slack;
+}
+
+// A rounded cone: nearest is its lowest ball, its highest or its flank.
+double StringFloor::HalfWay(const Vector3d& y) const {
+  const double along = y.dot(axis_), square = y.squaredNorm();
+  const double across = std::sqrt(std::max(0.0, square - along * along));
+  if (along * cosine_ + across * sine_ <= 0.0) return std::sqrt(square) - r0_;
+  const double over = along - length_;
+  if (over * cosine_ + across * sine_ >= 0.0) return std::sqrt(over * over + across * across) - r1_;
+  return across * cosine_ - along * sine_ - r0_;
+}
+
+double StringFloor::At(const Vector3d& p) const {
+  const Vector3d y = p - from_;
+  return (short_ ? HalfWay(y) : DistanceToParallelogram(y, u_, v_) - r0_) - slack_;
 }
 
 LinePart ClipLine(const StringSweep& sweep, const Vector3d& origin, const Vector3d& direction,

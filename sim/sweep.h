@@ -32,9 +32,23 @@ SweepDistance DistanceToSweep(const StringSweep& sweep, const Eigen::Vector3d& p
 /// The string frozen at time t in [0, 1]: never less than DistanceToSweep.
 SweepDistance DistanceAtTime(const StringSweep& sweep, const Eigen::Vector3d& p_SQ, double t);
 
-/// A lower bound of that distance, cheap: the string taken at its largest
-/// radius over the parallelogram of its mean axis.
-double DistanceLowerBound(const StringSweep& sweep, const Eigen::Vector3d& p_SQ);
+/// A lower bound of that distance, cheap where many places are asked of one sweep. A
+/// short sweep is taken half-way, less how far any ball of it gets from there; a long
+/// one at its largest radius over the parallelogram of its mean axis.
+class StringFloor {
+ public:
+  explicit StringFloor(const StringSweep& sweep);
+  double At(const Eigen::Vector3d& p_SQ) const;
+
+ private:
+  double HalfWay(const Eigen::Vector3d& y) const;
+
+  bool short_ = false;
+  Eigen::Vector3d from_, axis_, u_, v_;   // half-way and unit for a short sweep; the parallelogram's for a long one
+  double length_ = 0.0, sine_ = 0.0, cosine_ = 1.0;
+  double r0_ = 0.0, r1_ = 0.0, slack_ = 0.0;
+};
+inline double DistanceLowerBound(const StringSweep& sweep, const Eigen::Vector3d& p_SQ) { return StringFloor(sweep).At(p_SQ); }
 
 /// Part of the line origin + tau * direction (unit) inside a sweep, between
 /// tau_min and tau_max; empty when lo > hi.

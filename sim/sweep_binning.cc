@@ -48,24 +48,24 @@ double BodyLowerBound(const ToolTrack& track, int sweep, const BodyCylinder& bod
 
 // The parts of a cutter on one sweep.
 struct CuttingSweep {
-  std::vector<StringSweep> strings;
-  std::vector<ProfileSweep> profiles;
+  std::vector<StringFloor> strings;
+  std::vector<ProfileReach> profiles;
 };
 
 void Assign(const ToolTrack& track, int sweep, CuttingSweep& to) {
   const Cutter& cutter = track.tools[static_cast<std::size_t>(track.sweeps[static_cast<std::size_t>(sweep)].tool)].cutter;
   to.strings.clear();
   to.profiles.clear();
-  for (int s = 0; s < static_cast<int>(cutter.strings().size()); ++s) to.strings.push_back(MakeStringSweep(track, sweep, s));
-  for (int p = 0; p < static_cast<int>(cutter.profiles().size()); ++p) to.profiles.push_back(MakeProfileSweep(track, sweep, p));
+  for (int s = 0; s < static_cast<int>(cutter.strings().size()); ++s) to.strings.emplace_back(MakeStringSweep(track, sweep, s));
+  for (int p = 0; p < static_cast<int>(cutter.profiles().size()); ++p) to.profiles.emplace_back(MakeProfileSweep(track, sweep, p));
 }
 
 bool ComesWithin(double reach_mm, const CuttingSweep& sweep, const Vector3d& p) {
-  for (const StringSweep& s : sweep.strings) {
-    if (DistanceLowerBound(s, p) <= reach_mm) return true;
+  for (const StringFloor& s : sweep.strings) {
+    if (s.At(p) <= reach_mm) return true;
   }
-  for (const ProfileSweep& s : sweep.profiles) {
-    if (DistanceLowerBound(s, p) <= reach_mm) return true;
+  for (const ProfileReach& s : sweep.profiles) {
+    if (s.Comes(reach_mm, p)) return true;
   }
   return false;
 }
