@@ -420,11 +420,16 @@ BrickResult BrickRunner::Finish() {
   PassStops(std::numeric_limits<std::int32_t>::max());
   Brick brick;
   brick.at = start_.at;
-  const double scale = 32767.0 / Truncation(context_.lattice.voxel_mm);
+  const float scale = static_cast<float>(32767.0 / Truncation(context_.lattice.voxel_mm));
+  std::int32_t rounded[kBrickVoxels];
   for (int n = 0; n < kBrickVoxels; ++n) {
-    const double d = std::clamp(std::nearbyint(work_.distance_mm[n] * scale), -32767.0, 32767.0);
+    const float d = work_.distance_mm[n] * scale;
+    const float held = d > 32767.0f ? 32767.0f : (d < -32767.0f ? -32767.0f : d);
+    rounded[n] = static_cast<std::int32_t>(held + (held < 0.0f ? -0.5f : 0.5f));
+  }
+  for (int n = 0; n < kBrickVoxels; ++n) {
     const std::size_t at = static_cast<std::size_t>(context_.offsets->stored[n]);
-    brick.distance[at] = static_cast<std::int16_t>(d);
+    brick.distance[at] = static_cast<std::int16_t>(rounded[n]);
     brick.remover[at] = static_cast<std::uint16_t>(work_.remover[n]);
   }
   brick.sweeps = std::move(removers_);

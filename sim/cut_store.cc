@@ -7,6 +7,7 @@
 #include <utility>
 
 #include <fmt/format.h>
+#include <tbb/parallel_for.h>
 
 #include "sim/file_hash.h"
 #include "sim/sealed_file.h"
@@ -106,9 +107,9 @@ std::optional<CutState> ReadState(ByteReader& from, std::int32_t stop) {
     const auto place = from.Get<std::array<std::int32_t, 3>>();
     KeptBrick brick{{place[0], place[1], place[2]}, nullptr};
     if (from.Get<std::uint8_t>() != 0) {
-      const auto read = std::make_shared<BrickState>();
-      read->distance_mm = from.Get<decltype(read->distance_mm)>();
-      read->remover = from.Get<decltype(read->remover)>();
+      const std::shared_ptr<BrickState> read(new BrickState);   // its arrays need no zeros
+      from.GetInto(read->distance_mm);
+      from.GetInto(read->remover);
       read->sweeps = from.GetList<std::int32_t>();
       const auto counts = from.Get<std::array<std::int32_t, 2>>();
       read->solid = counts[0];
@@ -167,11 +168,12 @@ std::vector<std::string> ChainTo(const std::vector<Header>& headers, std::string
 }
 
 std::optional<CutState> LoadChain(const fs::path& folder, const std::vector<std::string>& chain) {
+  std::vector<std::optional<CutState>> parts(chain.size());
+  tbb::parallel_for(std::size_t{0}, chain.size(), [&](std::size_t n) { parts[n] = Load(FileOf(folder, chain[n])); });
   CutState state;
-  for (const std::string& hash : chain) {
-    const std::optional<CutState> next = Load(FileOf(folder, hash));
-    if (!next) return std::nullopt;
-    state = Advance(std::move(state), *next);
+  for (const std::optional<CutState>& part : parts) {
+    if (!part) return std::nullopt;
+    state = Advance(std::move(state), *part);
   }
   return state;
 }

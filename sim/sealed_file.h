@@ -41,6 +41,12 @@ class ByteReader {
     Take(&value, sizeof value);
     return value;
   }
+  /// The same for what is large.
+  template <typename T>
+  void GetInto(T& value) {
+    static_assert(std::is_trivially_copyable_v<T>);
+    Take(&value, sizeof value);
+  }
   template <typename T>
   std::vector<T> GetList() {
     const std::uint64_t count = Get<std::uint64_t>();

@@ -141,7 +141,12 @@ void GridCutter::BinAll() {
     const std::vector<std::uint8_t> within = CellsWithin(grid_, *options_.within);
     for (std::size_t c = 0; c < near.size(); ++c) near[c] &= within[c];
   }
-  fills_ = Classify(*cut_.stock.solid_S, lattice, near, options_.threads);
+  std::vector<std::uint8_t> unknown = near;   // what a state is kept of is known
+  for (std::size_t c = 0; c < kept_.size(); ++c) unknown[c] &= kept_[c] && kept_[c]->state ? 0 : 1;
+  fills_ = Classify(*cut_.stock.solid_S, lattice, unknown, options_.threads);
+  for (std::size_t c = 0; c < kept_.size(); ++c) {
+    if (near[c] && !unknown[c]) fills_[c] = BrickFill::kMixed;
+  }
   for (std::size_t c = 0; c < near.size(); ++c) {
     near[c] = fills_[c] == BrickFill::kSolid || fills_[c] == BrickFill::kMixed;
   }
