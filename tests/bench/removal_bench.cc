@@ -166,7 +166,7 @@ void CubicMetre(benchmark::State& state) {
   options.voxel_mm = 0.5;
   for (auto _ : state) benchmark::DoNotOptimize(CutGrid(block, track, options).removed_voxels);
   state.counters["peak_gib"] = PeakGib();
-  state.counters["estimate_gib"] = CutMemory(*block, track, 0.5) / std::pow(1024.0, 3);
+  state.counters["estimate_gib"] = CutMemory(*block, track, options) / std::pow(1024.0, 3);
 }
 
 BENCHMARK_CAPTURE(Ours, 250um, 0.25)->Name("BallFinishing_0.25mm/ours")->Unit(benchmark::kMillisecond)->UseRealTime();
