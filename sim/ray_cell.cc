@@ -144,7 +144,7 @@ Candidates CandidatesOf(const NearSweeps& sweeps, const RayFrame& frame) {
 // Cuts one cell's rays, group by group.
 class GroupCutter {
  public:
-  explicit GroupCutter(const NearSweeps& sweeps, const RayFrame& frame) : frame_(frame), all_(CandidatesOf(sweeps, frame)) {}
+  GroupCutter(const NearSweeps& sweeps, const RayFrame& frame) : frame_(frame), all_(CandidatesOf(sweeps, frame)) {}
 
   struct Place {
     Eigen::AlignedBox3d box;   // of both ends of the ray, in the frame

@@ -30,7 +30,7 @@ Whole DistanceToCutter(const ToolTrack& track, const Vector3d& p, double slack_m
   for (int n = 0; n < static_cast<int>(cutter.strings().size()); ++n) {
     const StringSweep s = MakeStringSweep(track, 0, n);
     whole.distance = std::min(whole.distance, DistanceToSweep(s, p).distance_mm);
-    whole.lower = std::min(whole.lower, DistanceLowerBound(s, p));
+    whole.lower = std::min(whole.lower, StringFloor(s).At(p));
   }
   for (int n = 0; n < static_cast<int>(cutter.profiles().size()); ++n) {
     const ProfileSweep s = MakeProfileSweep(track, 0, n);

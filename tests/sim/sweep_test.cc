@@ -49,7 +49,7 @@ TEST_P(SweepDistanceTest, AgreesWithBruteForceForFixedAndTurningAxes) {
         // The brute force can only be too large, by its step.
         EXPECT_LE(ours, brute + 1e-9) << p.transpose();
         EXPECT_GE(ours, brute - 0.02) << p.transpose();
-        EXPECT_LE(DistanceLowerBound(s, p), ours + 1e-9) << p.transpose();
+        EXPECT_LE(StringFloor(s).At(p), ours + 1e-9) << p.transpose();
       }
     }
   }
