@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <optional>
 
 #include <tbb/parallel_for.h>
 #include <tbb/task_arena.h>

@@ -144,7 +144,7 @@ Candidates CandidatesOf(const NearSweeps& sweeps, const RayFrame& frame) {
 // Cuts one cell's rays, group by group.
 class GroupCutter {
  public:
-  explicit GroupCutter(const NearSweeps& sweeps, const RayFrame& frame) : frame_(frame), all_(CandidatesOf(sweeps, frame)) {}
+  GroupCutter(const NearSweeps& sweeps, const RayFrame& frame) : frame_(frame), all_(CandidatesOf(sweeps, frame)) {}
 
   struct Place {
     Eigen::AlignedBox3d box;   // of both ends of the ray, in the frame
@@ -159,7 +159,8 @@ class GroupCutter {
  private:
   RayBox Around(const Eigen::AlignedBox3d& box, double top_mm) const;
   Parts Beside(const Eigen::AlignedBox3d& box, const Parts& parts) const;
-  std::uint32_t LowestAt(double x, double y, const Parts& parts) const;
+  double Shortfall(std::uint32_t n, const Eigen::AlignedBox3d& box, double top_mm) const;
+  void PutLowestFirst(const Eigen::AlignedBox3d& box, double top_mm, Parts& parts) const;
   void CutRay(const Place& place, const Parts& parts);
 
   const RayFrame& frame_;
@@ -196,15 +197,33 @@ GroupCutter::Parts GroupCutter::Beside(const Eigen::AlignedBox3d& box, const Par
   return near;
 }
 
-// The part that most likely cuts lowest: a guess, for the order only.
-std::uint32_t GroupCutter::LowestAt(double x, double y, const Parts& parts) const {
-  std::uint32_t best = parts.front();
+// Least for the part that most likely fills a box farthest below `top_mm`: a guess, for
+// the order only.
+double GroupCutter::Shortfall(std::uint32_t n, const Eigen::AlignedBox3d& box, double top_mm) const {
+  if (const auto* profile = std::get_if<ProfileSweep>(&all_.parts[n])) {
+    const RayBox around = Around(box, top_mm);
+    double most = -1e300;
+    for (const double side_1 : {-1.0, 1.0}) {
+      for (const double side_2 : {-1.0, 1.0}) {
+        const Vector3d corner = around.top + side_1 * around.half_1 + side_2 * around.half_2;
+        most = std::max(most, DistanceAtTime(*profile, corner, 0.5).distance_mm);
+      }
+    }
+    return top_mm + most;
+  }
+  const double x = all_.x[n] - box.center().x(), y = all_.y[n] - box.center().y();
+  return all_.z[n] + std::sqrt(x * x + y * y);
+}
+
+// The part that most likely cuts lowest comes first.
+void GroupCutter::PutLowestFirst(const Eigen::AlignedBox3d& box, double top_mm, Parts& parts) const {
+  std::size_t best = 0;
   double least = 1e300;
-  for (const std::uint32_t n : parts) {
-    const double height = all_.z[n] + std::sqrt((all_.x[n] - x) * (all_.x[n] - x) + (all_.y[n] - y) * (all_.y[n] - y));
+  for (std::size_t n = 0; n < parts.size(); ++n) {
+    const double height = Shortfall(parts[n], box, top_mm);
     if (height < least) least = height, best = n;
   }
-  return best;
+  std::swap(parts.front(), parts[best]);
 }
 
 void GroupCutter::CutRay(const Place& place, const Parts& parts) {
@@ -219,12 +238,7 @@ void GroupCutter::CutRay(const Place& place, const Parts& parts) {
     removed_.push_back({part.lo, part.hi, all_.sweeps[n]});
     if (part.hi >= top) top = std::min(top, part.lo);
   };
-  const Vector3d middle = place.box.center();
-  const std::uint32_t lowest = LowestAt(middle.x(), middle.y(), parts);
-  look(lowest);
-  for (const std::uint32_t n : parts) {
-    if (n != lowest) look(n);
-  }
+  for (const std::uint32_t n : parts) look(n);
   Subtract(removed_, *r.depth);
 }
 
@@ -233,16 +247,17 @@ void GroupCutter::Cut(Place* first, Place* last, const Parts& parts, double open
   for (const Place* p = first; p != last; ++p) box.extend(p->box);
   Parts near = Beside(box, parts);
   if (near.empty()) return;
-  const Vector3d middle = box.center();
-  const double filled = FilledDepth(all_.parts[LowestAt(middle.x(), middle.y(), near)], Around(box, box.max().z()));
+  PutLowestFirst(box, std::min(open_mm, box.max().z()), near);
+  const double filled = FilledDepth(all_.parts[near.front()], Around(box, box.max().z()));
   open_mm = std::min(open_mm, box.max().z() - std::max(0.0, filled));
   const RayBox rest = Around(box, std::max(open_mm, box.min().z()));
   near.erase(std::remove_if(near.begin(), near.end(), [&](std::uint32_t n) { return !MayReach(all_.parts[n], rest); }), near.end());
   if (near.empty()) return;
   const int wide = box.sizes().x() >= box.sizes().y() ? 0 : 1;
+  const double middle = box.center()[wide];
   Place* split = first;
   if (last - first > kFewRays && near.size() > kFewParts) {
-    split = std::partition(first, last, [&](const Place& p) { return p.box.center()[wide] < middle[wide]; });
+    split = std::partition(first, last, [&](const Place& p) { return p.box.center()[wide] < middle; });
   }
   if (split == first || split == last) {
     for (const Place* p = first; p != last; ++p) CutRay(*p, near);

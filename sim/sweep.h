@@ -48,7 +48,6 @@ class StringFloor {
   double length_ = 0.0, sine_ = 0.0, cosine_ = 1.0;
   double r0_ = 0.0, r1_ = 0.0, slack_ = 0.0;
 };
-inline double DistanceLowerBound(const StringSweep& sweep, const Eigen::Vector3d& p_SQ) { return StringFloor(sweep).At(p_SQ); }
 
 /// Part of the line origin + tau * direction (unit) inside a sweep, between
 /// tau_min and tau_max; empty when lo > hi.

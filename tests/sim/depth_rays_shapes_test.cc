@@ -118,5 +118,53 @@ TEST(DepthRaysShapesTest, ThinWallBetweenFlatSlotsStands) {
   EXPECT_NEAR(at(0.011), -1.0, 1e-6);
 }
 
+void ExpectSame(const RayDepth& a, const RayDepth& b, const std::string& where) {
+  EXPECT_EQ(a.top_mm, b.top_mm) << where;
+  EXPECT_EQ(a.touched, b.touched) << where;
+  EXPECT_EQ(a.cut_through, b.cut_through) << where;
+  EXPECT_EQ(a.sweep, b.sweep) << where;
+  ASSERT_EQ(a.hollow.has_value(), b.hollow.has_value()) << where;
+  if (!a.hollow) return;
+  EXPECT_EQ(a.hollow->top_mm, b.hollow->top_mm) << where;
+  EXPECT_EQ(a.hollow->bottom_mm, b.hollow->bottom_mm) << where;
+  EXPECT_EQ(a.hollow->sweep, b.hollow->sweep) << where;
+}
+
+// What a group of rays leaves out together no ray of it misses: dense rays, level and
+// leaning, over short sweeps at two depths with hollows under them, give to the bit
+// what each gives alone, on one thread or three.
+TEST(DepthRaysShapesTest, RaysTogetherGiveWhatEachGivesAlone) {
+  std::mt19937_64 rng(43);
+  std::uniform_real_distribution<double> c(-1.0, 1.0);
+  int hollows = 0;
+  for (const NamedCutter& named : OneCutterOfEachKind()) {
+    std::vector<Vector3d> tips;
+    for (int pass = 0; pass < 6; ++pass) {
+      for (int n = -12; n <= 12; ++n) {
+        const double x = 0.4 * (pass % 2 == 0 ? n : -n);
+        tips.push_back({x, 0.7 * pass - 1.8, pass == 3 ? -6.0 : -1.5 - 0.3 * std::sin(x) - 0.1 * pass});
+      }
+    }
+    ToolTrack track = UprightTrack(named.cutter, tips);
+    for (std::size_t m = 0; m < tips.size(); ++m) {
+      track.axis_S[m] = Vector3d(0.1 * std::sin(0.1 * static_cast<double>(m)), 0.1 * std::cos(0.07 * static_cast<double>(m)), 1.0).normalized();
+    }
+    std::vector<DepthRay> rays;
+    for (int n = 0; n < 60; ++n) {
+      const double lean = n % 2 == 0 ? 0.0 : 0.3;
+      rays.push_back({{1.2 + 1.5 * c(rng), 3.0 * c(rng), -4.5 + 2 * c(rng)}, Vector3d(lean * c(rng), lean * c(rng), 1).normalized()});
+    }
+    const auto block = Block(40, 40, 12);
+    const auto together = CutRays(*block, track, rays, 0.0, 3), again = CutRays(*block, track, rays, 0.0, 1);
+    for (std::size_t n = 0; n < rays.size(); ++n) {
+      const std::string where = named.name + " ray " + std::to_string(n);
+      ExpectSame(together[n], CutRays(*block, track, {rays[n]}, 0.0, 1)[0], where);
+      ExpectSame(together[n], again[n], where);
+      hollows += together[n].hollow ? 1 : 0;
+    }
+  }
+  EXPECT_GT(hollows, 10);
+}
+
 }  // namespace
 }  // namespace aircut::sim

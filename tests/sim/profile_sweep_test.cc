@@ -30,11 +30,12 @@ Whole DistanceToCutter(const ToolTrack& track, const Vector3d& p, double slack_m
   for (int n = 0; n < static_cast<int>(cutter.strings().size()); ++n) {
     const StringSweep s = MakeStringSweep(track, 0, n);
     whole.distance = std::min(whole.distance, DistanceToSweep(s, p).distance_mm);
-    whole.lower = std::min(whole.lower, DistanceLowerBound(s, p));
+    whole.lower = std::min(whole.lower, StringFloor(s).At(p));
   }
   for (int n = 0; n < static_cast<int>(cutter.profiles().size()); ++n) {
     const ProfileSweep s = MakeProfileSweep(track, 0, n);
     whole.lower = std::min(whole.lower, DistanceLowerBound(s, p));
+    EXPECT_TRUE(ProfileReach(s).Comes(DistanceToSweep(s, p).distance_mm + 1e-9, p)) << p.transpose();
     for (const ProfileSweep& span : CutIntoSpans(s, SpansWithin(s, slack_mm))) {
       whole.distance = std::min(whole.distance, DistanceToSweep(span, p).distance_mm);
     }

@@ -49,10 +49,37 @@ TEST_P(SweepDistanceTest, AgreesWithBruteForceForFixedAndTurningAxes) {
         // The brute force can only be too large, by its step.
         EXPECT_LE(ours, brute + 1e-9) << p.transpose();
         EXPECT_GE(ours, brute - 0.02) << p.transpose();
-        EXPECT_LE(DistanceLowerBound(s, p), ours + 1e-9) << p.transpose();
+        EXPECT_LE(StringFloor(s).At(p), ours + 1e-9) << p.transpose();
       }
     }
   }
+}
+
+// Oracle: the swept distance. A line on its way to a place inside crosses the surface
+// where it says, and lies outside before that; a place outside is left to ClipLine.
+TEST_P(SweepDistanceTest, LineEntersOnTheSweptSurface) {
+  std::mt19937_64 rng(5);
+  std::uniform_real_distribution<double> c(-1.0, 1.0);
+  int entered = 0;
+  for (const Cutter& cutter : {Cutter::Ball(6.0, 15.0), Cutter::V(kPi / 3.0, 0.2, 8.0, 15.0), Cutter::V(2.0, 3.0, 20.0, 15.0)}) {
+    for (const double turn : {0.0, 0.5 * kPi / 180.0}) {
+      const ToolTrack track = OneSweep(cutter, GetParam(), turn);
+      const StringSweep s = MakeStringSweep(track, 0, 0);
+      for (int n = 0; n < 200; ++n) {
+        const Vector3d top = 0.5 * GetParam() + Vector3d(2 * c(rng), 2 * c(rng), 4.5 + 4 * c(rng));
+        const Vector3d up = Vector3d(0.4 * c(rng), 0.4 * c(rng), 1).normalized();
+        const auto entry = LineEntry(s, top, up, 0.0);
+        if (!entry) continue;
+        ++entered;
+        EXPECT_NEAR(DistanceToSweep(s, top + *entry * up).distance_mm, 0.0, 1e-6) << top.transpose();
+        EXPECT_GT(DistanceToSweep(s, top + (*entry - 0.01) * up).distance_mm, 0.0) << top.transpose();
+        EXPECT_LE(DistanceToSweep(s, top + 0.5 * *entry * up).distance_mm, 1e-6) << top.transpose();
+      }
+    }
+  }
+  EXPECT_GT(entered, 100);
+  const StringSweep s = MakeStringSweep(OneSweep(Cutter::Ball(6.0, 15.0), GetParam(), 0.0), 0, 0);
+  EXPECT_FALSE(LineEntry(s, Vector3d(9, 9, 30), Vector3d::UnitZ(), 0.0));
 }
 
 INSTANTIATE_TEST_SUITE_P(Travels, SweepDistanceTest,
