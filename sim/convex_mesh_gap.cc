@@ -96,19 +96,30 @@ class TreeWalk {
 
   void Visit(std::int32_t at) {
     const BoxNode& node = mesh_.tree.nodes[static_cast<std::size_t>(at)];
-    const Four nearest = AbovePlane(node, nearest_), other = AbovePlane(node, other_),
-               boxes2 = FromBox2(node, bounds_.min(), bounds_.max()), near2 = FromBox2(node, near_A_, near_A_);
+    const Four nearest = AbovePlane(node, nearest_), other = AbovePlane(node, other_);
     Slot slots[4];
     int count = 0;
     for (std::size_t slot = 0; slot < 4; ++slot) {
       if (node.child[slot] < 0) continue;
       const double plane = nearest[slot] > other[slot] ? nearest[slot] : other[slot];
-      const Slot next{static_cast<int>(slot), plane, boxes2[slot], near2[slot]};
-      int k = count++;
+      if (plane > Limit()) Skip(plane, nearest_.n);   // most end here
+      else slots[count++] = {static_cast<int>(slot), plane, 0.0, 0.0};
+    }
+    if (count > 0) Order(node, slots, count);
+    for (int k = 0; k < count && overlaps_ < kMostOverlaps; ++k) VisitSlot(node, slots[k]);
+  }
+
+  // What is likely to be nearest comes first.
+  void Order(const BoxNode& node, Slot* slots, int count) const {
+    const Four boxes2 = FromBox2(node, bounds_.min(), bounds_.max()), near2 = FromBox2(node, near_A_, near_A_);
+    for (int n = 0; n < count; ++n) {
+      Slot next = slots[n];
+      next.boxes2 = boxes2[static_cast<std::size_t>(next.at)];
+      next.near2 = near2[static_cast<std::size_t>(next.at)];
+      int k = n;
       for (; k > 0 && slots[k - 1].near2 > next.near2; --k) slots[k] = slots[k - 1];
       slots[k] = next;
     }
-    for (int k = 0; k < count && overlaps_ < kMostOverlaps; ++k) VisitSlot(node, slots[k]);
   }
 
   void VisitSlot(const BoxNode& node, const Slot& slot) {
