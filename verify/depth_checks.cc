@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include "verify/cause_words.h"
 #include "verify/checks.h"
 #include "verify/words.h"
 
@@ -25,15 +26,7 @@ std::string CauseOfDepthError(const CheckInputs& in, int sample) {
           low ? "longer" : "shorter");
     }
   }
-  const Deviation& d = in.deviation;
-  const double spread_mm = std::sqrt(std::max(0.0, d.rms_mm * d.rms_mm - d.mean_mm * d.mean_mm));
-  const double limit_mm = in.job.accept.depth_mm.value;
-  if (std::abs(d.mean_mm) > 0.5 * limit_mm && spread_mm <= 0.2 * std::abs(d.mean_mm)) {
-    return fmt::format("the whole carving lies {} too {}: a path made for another height of the "
-                       "piece or another length of the bit looks like this",
-                       Millimetres(std::abs(d.mean_mm)), d.mean_mm < 0.0 ? "deep" : "high");
-  }
-  return "";
+  return in.deviation.cause ? CauseText(*in.deviation.cause, in.job) : "";
 }
 
 namespace {
