@@ -116,6 +116,7 @@ bool AddSlope(const Surroundings& at, std::size_t sample, FieldPlace* place) {
   const Vector3d slope = plane.Slope(0) + (place->reached ? 0.5 : 0.0) * plane.Slope(1);
   if (slope.norm() > kSteepest) return false;
   place->n_S = up - slope;
+  place->design_n_S = up - plane.Slope(0);
   place->rough_mm = place->reached ? plane.Rms(1) : 0.0;
   return true;
 }

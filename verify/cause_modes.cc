@@ -22,21 +22,21 @@ std::optional<double> HalfAngle(const sim::Cutter& cutter) {
 
 // A ball with its tip held moves its centre up by what it grows: the surface goes by
 // dr (axis - normal). Other cutters grow sideways only.
-double RadiusMode(const CauseField& field, const FieldPlace& place) {
+double RadiusMode(const CauseField& field, const FieldPlace& place, const Eigen::Vector3d& n_S) {
   const std::string& shape = field.tools[static_cast<std::size_t>(place.tool)].outline().shape;
-  const double along = place.n_S.dot(place.axis_S), length = place.n_S.norm();
+  const double along = n_S.dot(place.axis_S), length = n_S.norm();
   if (shape == "ball" || shape == "tapered_ball") return along - length;
   if (shape == "v") return 0.0;
   return -std::sqrt(std::max(0.0, length * length - along * along));
 }
 
 // On a flank at height h over the apex the surface goes inwards by h / cos(half) a radian.
-double AngleMode(const CauseField& field, const FieldPlace& place) {
+double AngleMode(const CauseField& field, const FieldPlace& place, const Eigen::Vector3d& n_S) {
   const std::optional<double> half = HalfAngle(field.tools[static_cast<std::size_t>(place.tool)]);
   if (!half) return 0.0;
   constexpr double kFlank = 0.25;   // of the sine; a place far from it is no flank
-  const double length = place.n_S.norm();
-  if (std::abs(place.n_S.dot(place.axis_S) / length - std::sin(*half)) > kFlank) return 0.0;
+  const double length = n_S.norm();
+  if (std::abs(n_S.dot(place.axis_S) / length - std::sin(*half)) > kFlank) return 0.0;
   return -std::max(0.0, place.above_tip_mm) / std::cos(*half) * length;
 }
 
@@ -50,20 +50,20 @@ const std::vector<CauseKind>& FittedKinds() {
   return kinds;
 }
 
-double ModeAt(CauseKind kind, const CauseField& field, const FieldPlace& place) {
+double ModeAt(CauseKind kind, const CauseField& field, const FieldPlace& place, const Eigen::Vector3d& n_S) {
   const Eigen::Vector3d arm = place.p_S - field.middle_S;
   switch (kind) {
-    case CauseKind::kFrameX: return place.n_S.x();
-    case CauseKind::kFrameY: return place.n_S.y();
-    case CauseKind::kFrameZ: return place.n_S.z();
-    case CauseKind::kTurnX: return arm.cross(place.n_S).x();   // n . (w x arm) = w . (arm x n)
-    case CauseKind::kTurnY: return arm.cross(place.n_S).y();
-    case CauseKind::kTurnZ: return arm.cross(place.n_S).z();
-    case CauseKind::kToolLength: return -place.n_S.dot(place.axis_S);
-    case CauseKind::kToolRadius: return RadiusMode(field, place);
-    case CauseKind::kVAngle: return AngleMode(field, place);
+    case CauseKind::kFrameX: return n_S.x();
+    case CauseKind::kFrameY: return n_S.y();
+    case CauseKind::kFrameZ: return n_S.z();
+    case CauseKind::kTurnX: return arm.cross(n_S).x();   // n . (w x arm) = w . (arm x n)
+    case CauseKind::kTurnY: return arm.cross(n_S).y();
+    case CauseKind::kTurnZ: return arm.cross(n_S).z();
+    case CauseKind::kToolLength: return -n_S.dot(place.axis_S);
+    case CauseKind::kToolRadius: return RadiusMode(field, place, n_S);
+    case CauseKind::kVAngle: return AngleMode(field, place, n_S);
     case CauseKind::kDepth: return -1.0;
-    case CauseKind::kScale: return place.n_S.dot(place.p_S);
+    case CauseKind::kScale: return n_S.dot(place.p_S);
     case CauseKind::kMirrorX: return place.mirrored_x_mm;
     case CauseKind::kMirrorY: return place.mirrored_y_mm;
     case CauseKind::kUnits: return place.reached ? 0.0 : place.ceiling_mm;

@@ -29,6 +29,7 @@ struct FieldPlace {
   /// `up` less the slope of the surface over it: a surface displaced by d is n . d higher
   /// along `up`. The slope is the mean of design and cut, exact to second order in d.
   Eigen::Vector3d n_S = Eigen::Vector3d::UnitZ();
+  Eigen::Vector3d design_n_S = Eigen::Vector3d::UnitZ();   ///< the same with the design's slope alone: first order
   Eigen::Vector3d axis_S = Eigen::Vector3d::UnitZ();   ///< unit, of the tool that cut deepest
   double above_tip_mm = 0.0;                           ///< the place over that tool's tip, along its axis
   int tool = 0;                                        ///< index into `tools`
@@ -51,7 +52,8 @@ struct CauseField {
 /// Causes whose size is fitted.
 const std::vector<CauseKind>& FittedKinds();
 
-/// Depth error that one unit of the cause makes at a place, to first order.
-double ModeAt(CauseKind kind, const CauseField& field, const FieldPlace& place);
+/// Depth error that one unit of the cause makes at a place whose surface leans as `n_S`
+/// says, in place of the place's own.
+double ModeAt(CauseKind kind, const CauseField& field, const FieldPlace& place, const Eigen::Vector3d& n_S);
 
 }  // namespace aircut::verify

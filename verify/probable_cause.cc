@@ -11,6 +11,7 @@ namespace {
 constexpr std::size_t kFewestPlaces = 30;
 constexpr double kLeastSignal = 0.2;      // of the sum of squares: below, it is the cut's roughness
 constexpr double kSameMode = 0.9;         // squared correlation beyond which two modes are one
+constexpr double kFirstOrderOff = 0.5;    // of a size, between both slopes
 constexpr double kInch = 25.4, kInchWithin = 0.1;
 
 // A ridge is one-sided: the mean of a parabola over its rms about that mean.
@@ -20,6 +21,8 @@ const double kRidgeMean = (1.0 / 3.0) / std::sqrt(1.0 / 5.0 - 1.0 / 9.0);
 struct Fitting {
   const CauseField& field;
   Eigen::MatrixXd modes;       // places by kinds
+  Eigen::MatrixXd first_normal;   // the same two of the modes by the design's slope alone
+  Eigen::VectorXd first_right;
   Eigen::VectorXd error, weight, squares_weight;   // squares_weight: 0 where unreached
   Eigen::MatrixXd normal;      // of the reached places
   Eigen::VectorXd right;
@@ -30,13 +33,15 @@ struct Fitting {
 Fitting Prepare(const CauseField& field) {
   const std::vector<CauseKind>& kinds = FittedKinds();
   const auto count = static_cast<Eigen::Index>(field.places.size());
-  Fitting f{field, Eigen::MatrixXd(count, static_cast<Eigen::Index>(kinds.size())), Eigen::VectorXd(count),
+  Fitting f{field, Eigen::MatrixXd(count, static_cast<Eigen::Index>(kinds.size())), {}, {}, Eigen::VectorXd(count),
             Eigen::VectorXd(count), Eigen::VectorXd(count), {}, {}};
+  Eigen::MatrixXd first = f.modes;
   double all = 0.0;
   for (Eigen::Index i = 0; i < count; ++i) {
     const FieldPlace& place = field.places[static_cast<std::size_t>(i)];
     for (std::size_t k = 0; k < kinds.size(); ++k) {
-      f.modes(i, static_cast<Eigen::Index>(k)) = ModeAt(kinds[k], field, place);
+      f.modes(i, static_cast<Eigen::Index>(k)) = ModeAt(kinds[k], field, place, place.n_S);
+      first(i, static_cast<Eigen::Index>(k)) = ModeAt(kinds[k], field, place, place.design_n_S);
     }
     f.error[i] = place.error_mm - kRidgeMean * place.rough_mm;
     f.weight[i] = place.weight;
@@ -46,6 +51,8 @@ Fitting Prepare(const CauseField& field) {
   }
   f.normal = f.modes.transpose() * f.squares_weight.asDiagonal() * f.modes;
   f.right = f.modes.transpose() * f.squares_weight.cwiseProduct(f.error);
+  f.first_normal = first.transpose() * f.squares_weight.asDiagonal() * first;
+  f.first_right = first.transpose() * f.squares_weight.cwiseProduct(f.error);
   f.quiet = !(f.signal > kLeastSignal * all);
   return f;
 }
@@ -62,21 +69,38 @@ double ShareOf(const Fitting& f, const Eigen::VectorXd& predicted) {
   return std::clamp(explained / f.signal, 0.0, 1.0);
 }
 
-// Least squares of one or two columns; nothing where they cannot be told apart.
-std::optional<CauseFit> FitOf(const Fitting& f, const std::vector<Eigen::Index>& columns) {
+using Columns = std::vector<Eigen::Index>;
+
+struct Solution {
+  Eigen::VectorXd x;
+  Eigen::MatrixXd inverse;
+};
+
+// Normal equations of one or two columns; nothing where they cannot be told apart.
+std::optional<Solution> Solve(const Eigen::MatrixXd& normal, const Eigen::VectorXd& right, const Columns& columns) {
+  const Eigen::MatrixXd a = normal(columns, columns);
+  const double least = 1e-9 * normal.diagonal().maxCoeff();
+  if (!(a.diagonal().minCoeff() > least)) return {};
+  if (a.rows() == 2 && a(0, 1) * a(0, 1) > kSameMode * a(0, 0) * a(1, 1)) return {};
+  Solution s;
+  s.inverse = a.inverse();
+  s.x = s.inverse * right(columns);
+  return s;
+}
+
+// The mean slope of design and cut holds the error itself, and could explain what it
+// should not: its sizes must be near those by the design alone.
+bool Near(const Solution& a, const Solution& b) {
+  return ((a.x - b.x).array().abs() <= kFirstOrderOff * a.x.array().abs()).all();
+}
+
+// Least squares of one or two modes.
+std::optional<CauseFit> FitOf(const Fitting& f, const Columns& columns) {
+  const auto first = Solve(f.first_normal, f.first_right, columns), solution = Solve(f.normal, f.right, columns);
+  if (!first || !solution || !Near(*solution, *first)) return {};
+  const Eigen::VectorXd& x = solution->x;
+  const Eigen::MatrixXd& inverse = solution->inverse;
   const auto size = static_cast<Eigen::Index>(columns.size());
-  Eigen::MatrixXd a(size, size);
-  Eigen::VectorXd b(size);
-  for (Eigen::Index r = 0; r < size; ++r) {
-    b[r] = f.right[columns[static_cast<std::size_t>(r)]];
-    for (Eigen::Index c = 0; c < size; ++c) {
-      a(r, c) = f.normal(columns[static_cast<std::size_t>(r)], columns[static_cast<std::size_t>(c)]);
-    }
-    if (!(a(r, r) > 0.0)) return {};
-  }
-  if (size == 2 && a(0, 1) * a(0, 1) > kSameMode * a(0, 0) * a(1, 1)) return {};
-  const Eigen::MatrixXd inverse = a.inverse();
-  const Eigen::VectorXd x = inverse * b;
   Eigen::VectorXd predicted = Eigen::VectorXd::Zero(f.error.size());
   for (Eigen::Index r = 0; r < size; ++r) predicted += x[r] * f.modes.col(columns[static_cast<std::size_t>(r)]);
   // Weights are areas: a residual of mean weight has the mean variance.
@@ -94,7 +118,8 @@ std::optional<CauseFit> FitOf(const Fitting& f, const std::vector<Eigen::Index>&
 CauseFit FixedFit(const Fitting& f, CauseKind kind) {
   Eigen::VectorXd predicted(f.error.size());
   for (Eigen::Index i = 0; i < predicted.size(); ++i) {
-    predicted[i] = ModeAt(kind, f.field, f.field.places[static_cast<std::size_t>(i)]);
+    const FieldPlace& place = f.field.places[static_cast<std::size_t>(i)];
+    predicted[i] = ModeAt(kind, f.field, place, place.n_S);
   }
   return {{{kind, 1.0, 0.0}}, ShareOf(f, predicted)};
 }
@@ -114,7 +139,7 @@ std::vector<CauseFit> Sorted(std::vector<CauseFit> fits) {
 std::vector<CauseFit> Singles(const Fitting& f) {
   std::vector<CauseFit> fits;
   for (Eigen::Index k = 0; k < f.modes.cols(); ++k) {
-    if (const auto fit = FitOf(f, {k})) fits.push_back(*fit);
+    if (const auto fit = FitOf(f, Columns{k})) fits.push_back(*fit);
   }
   fits.push_back(FixedFit(f, CauseKind::kMirrorX));
   fits.push_back(FixedFit(f, CauseKind::kMirrorY));
@@ -126,7 +151,7 @@ std::vector<CauseFit> Pairs(const Fitting& f) {
   std::vector<CauseFit> fits;
   for (Eigen::Index a = 0; a < f.modes.cols(); ++a) {
     for (Eigen::Index b = a + 1; b < f.modes.cols(); ++b) {
-      if (const auto fit = FitOf(f, {a, b})) fits.push_back(*fit);
+      if (const auto fit = FitOf(f, Columns{a, b})) fits.push_back(*fit);
     }
   }
   return Sorted(fits);

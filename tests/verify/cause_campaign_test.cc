@@ -67,7 +67,7 @@ const std::vector<Scene>& Scenes() {
 double Alike(const CauseField& field, CauseKind a, CauseKind b) {
   double aa = 0, bb = 0, ab = 0;
   for (const FieldPlace& p : field.places) {
-    const double x = ModeAt(a, field, p), y = ModeAt(b, field, p);
+    const double x = ModeAt(a, field, p, p.n_S), y = ModeAt(b, field, p, p.n_S);
     aa += p.weight * x * x;
     bb += p.weight * y * y;
     ab += p.weight * x * y;
