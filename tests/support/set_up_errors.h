@@ -49,8 +49,8 @@ inline CarvingScene RoseScene() {
   scene.track.tools.push_back({1, sim::Cutter::Ball(2.0 * kRadius_mm, 40.0), {}});
   for (int row = 0; row <= 70; ++row) {
     const double y = 9.0 + 0.6 * row;
-    for (int n = 0; n <= 70; ++n) {
-      const double x = 9.0 + 0.6 * (row % 2 == 0 ? n : 70 - n);
+    for (int n = 0; n <= 47; ++n) {
+      const double x = 9.0 + 0.9 * (row % 2 == 0 ? n : 47 - n);
       scene.track.p_ST.push_back(surface(x, y) + kRadius_mm * (normal(x, y) - up(x)));
       scene.track.axis_S.push_back(up(x));
     }

@@ -117,7 +117,7 @@ TEST(ProbableCauseTest, LargerBallIsToldByTheWallsOfABowl) {
 // Oracle: circles. Around a cylinder the axis follows its normal; a bit too long by L cuts
 // the cylinder of radius R - L, which along z is no constant depth.
 TEST(ProbableCauseTest, LongBitIsToldFromALowFrameWhereTheAxisTurns) {
-  const double radius = 20.0, length = 0.7;
+  const double radius = 17.0, length = 0.7;
   support::MadeRun made = FieldOf([&](double x, double) { return std::sqrt(radius * radius - x * x); },
                                   [&](double x, double) { return std::sqrt((radius - length) * (radius - length) - x * x); });
   sim::ToolTrack& track = made.run.track;
