@@ -30,7 +30,7 @@ inline double BoardSlope(double x) { return -0.008 * (x - 30.0); }
 inline double RoseDepth(double x, double y) {
   const double u = x - 30.0, v = y - 30.0, r = std::hypot(u, v), angle = std::atan2(v, u);
   const double star = std::cos(8.0 * angle) + 0.6 * std::cos(2.0 * angle) + 0.5 * std::sin(angle);
-  return 3.0 + 0.6 * star * std::pow(r / 20.0, 3) * std::exp(1.0 - std::pow(r / 20.0, 3)) + 0.5 * std::cos(r / 6.0);
+  return 3.0 + 0.6 * star * std::pow(r / 20.0, 3) * std::exp(1.0 - std::pow(r / 20.0, 3)) + std::cos(r / 4.0);
 }
 
 /// The rose cut by a ball of radius 3 mm whose axis follows the face, in rows 0.6 mm apart.
