@@ -20,10 +20,11 @@ class NeighbourCells {
     const Eigen::Array3i centre = CellOf(p);
     for (int n = 0; n < 27; ++n) {
       const Eigen::Array3i cell = centre + Eigen::Array3i(n % 3 - 1, n / 3 % 3 - 1, n / 9 - 1);
+      if ((cell < least_).any() || (cell > most_).any()) continue;
       for (int i = first_[BucketOf(cell)]; i >= 0; i = next_[static_cast<std::size_t>(i)]) {
         const Eigen::Vector3d& q = points_[static_cast<std::size_t>(i)];
         // Other cells may share the bucket.
-        if ((CellOf(q) == cell).all() && (q - p).squaredNorm() <= edge_ * edge_) visit(i);
+        if ((q - p).squaredNorm() <= edge_ * edge_ && (CellOf(q) == cell).all()) visit(i);
       }
     }
   }
@@ -40,6 +41,7 @@ class NeighbourCells {
   }
 
   std::vector<Eigen::Vector3d> points_;
+  Eigen::Array3i least_ = Eigen::Array3i::Zero(), most_ = Eigen::Array3i::Zero();   ///< cells that hold any
   double edge_;
   std::vector<int> first_, next_;   ///< chains of points by bucket, ascending
 };
