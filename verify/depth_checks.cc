@@ -20,7 +20,8 @@ std::string CauseOfDepthError(const CheckInputs& in, int sample) {
       const bool low = rise_mm > 0.0;
       return fmt::format(
           "the path lies {0} {1} the touched piece, which explains {2:.0f} % of the error; a frame "
-          "{0} too {3} and a bit {0} {4} than typed look alike",
+          "{0} too {3} and a bit {0} {4} than typed look alike; to tell them apart: measure the stick-out of "
+          "the bit with a setter",
           Millimetres(std::abs(rise_mm)), low ? "below" : "above",
           100.0 * (1.0 - left_mm / std::abs(error_mm)), low ? "low" : "high",
           low ? "longer" : "shorter");
