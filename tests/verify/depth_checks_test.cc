@@ -190,6 +190,7 @@ TEST(DepthChecksTest, LowFrameIsNamedAsTheCause) {
     ASSERT_EQ(r.findings.size(), 1u);
     EXPECT_THAT(r.findings[0].cause, HasSubstr("2.00 mm below the touched piece"));
     EXPECT_THAT(r.findings[0].cause, HasSubstr("2.00 mm longer than typed"));
+    EXPECT_THAT(r.findings[0].cause, HasSubstr("measure the stick-out of the bit with a setter"));
     EXPECT_THAT(r.findings[0].cause, HasSubstr("100 %"));
   }
 }
