@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
+#include <limits>
 
 #include <Eigen/Cholesky>
 #include <Eigen/Geometry>
@@ -39,8 +41,8 @@ bool Drawn(std::size_t i, std::size_t count) {
   return ((x ^ (x >> 31)) % count) < kMostPlaces;
 }
 
-// A plane of values over the two directions square to `up`: value and slope by least
-// squares; the ridge keeps samples on one line from tilting it sideways.
+// A plane of values over the two directions square to `up`: slope by least squares; the
+// ridge keeps samples on one line from tilting it sideways.
 class LocalPlane {
  public:
   explicit LocalPlane(const Vector3d& up) {
@@ -48,33 +50,28 @@ class LocalPlane {
     a_ = up.cross(any).normalized();
     b_ = up.cross(a_);
   }
-  // Values: design height, error.
-  void Add(const Vector3d& offset, double height, double error) {
+  void Add(const Vector3d& offset, double value) {
     const Vector3d row(1.0, a_.dot(offset), b_.dot(offset));
     normal_ += row * row.transpose();
-    right_.col(0) += height * row;
-    right_.col(1) += error * row;
-    squares_ += Eigen::Array2d(height * height, error * error);
+    right_ += value * row;
+    squares_ += value * value;
     ++count_;
   }
   int count() const { return count_; }
   void Solve(double spacing_mm) {
     const double ridge = 1e-9 * count_ * spacing_mm * spacing_mm;
     const Eigen::Matrix3d m = normal_ + Vector3d(0.0, ridge, ridge).asDiagonal().toDenseMatrix();
-    x_ = m.ldlt().solve(right_);
-    for (int k = 0; k < 2; ++k) {
-      const double left = squares_[k] - x_.col(k).dot(right_.col(k));
-      rms_[k] = std::sqrt(std::max(0.0, left) / std::max(1, count_ - 3));
-    }
+    const Vector3d x = m.ldlt().solve(right_);
+    slope_ = x[1] * a_ + x[2] * b_;
+    rms_ = std::sqrt(std::max(0.0, squares_ - x.dot(right_)) / std::max(1, count_ - 3));
   }
-  Vector3d Slope(int k) const { return x_(1, k) * a_ + x_(2, k) * b_; }
-  double Rms(int k) const { return rms_[k]; }
+  const Vector3d& slope() const { return slope_; }
+  double rms() const { return rms_; }
 
  private:
-  Vector3d a_, b_;
+  Vector3d a_, b_, right_ = Vector3d::Zero(), slope_ = Vector3d::Zero();
   Eigen::Matrix3d normal_ = Eigen::Matrix3d::Zero();
-  Eigen::Matrix<double, 3, 2> right_ = Eigen::Matrix<double, 3, 2>::Zero(), x_ = right_;
-  Eigen::Array2d squares_ = Eigen::Array2d::Zero(), rms_ = Eigen::Array2d::Zero();
+  double squares_ = 0.0, rms_ = 0.0;
   int count_ = 0;
 };
 
@@ -99,26 +96,46 @@ std::vector<Vector3d> PointsOf(const sim::Run& run, const std::vector<int>& know
   return points;
 }
 
+constexpr int kFewestNeighbours = 4;
+
 // Slope of design and cut at a sample; false at creases and on walls.
-bool AddSlope(const Surroundings& at, std::size_t sample, FieldPlace* place) {
+bool AddSlope(const Surroundings& at, FieldPlace* place) {
   const Vector3d& up = place->up_S;
-  LocalPlane plane(up);
+  LocalPlane design(up), error(up);
   at.cells.ForNear(place->p_S, [&](int n) {
     const auto i = static_cast<std::size_t>(at.known[static_cast<std::size_t>(n)]);
     const sim::DepthRay& ray = at.run.samples[i].ray;
-    if (ray.up_S.dot(up) < 0.5 || at.run.depths[i].touched != at.run.depths[sample].touched) return;
+    if (ray.up_S.dot(up) < 0.5) return;
     const Vector3d offset = ray.p_SQ - place->p_S;
-    plane.Add(offset, up.dot(offset), at.deviation.error_mm[i]);
+    design.Add(offset, up.dot(offset));
+    if (at.run.depths[i].touched) error.Add(offset, at.deviation.error_mm[i]);
   });
-  if (plane.count() < 4) return false;
-  plane.Solve(at.spacing_mm);
-  if (plane.Rms(0) > kCrease * at.spacing_mm) return false;
-  const Vector3d slope = plane.Slope(0) + (place->reached ? 0.5 : 0.0) * plane.Slope(1);
-  if (slope.norm() > kSteepest) return false;
-  place->n_S = up - slope;
-  place->design_n_S = up - plane.Slope(0);
-  place->rough_mm = place->reached ? plane.Rms(1) : 0.0;
+  if (design.count() < kFewestNeighbours) return false;
+  design.Solve(at.spacing_mm);
+  if (design.rms() > kCrease * at.spacing_mm || design.slope().norm() > kSteepest) return false;
+  place->n_S = place->design_n_S = up - design.slope();
+  if (!place->reached) return true;
+  if (error.count() < kFewestNeighbours) return false;
+  error.Solve(at.spacing_mm);
+  place->n_S -= 0.5 * error.slope();
+  place->rough_mm = error.rms();
   return true;
+}
+
+// The sweep that cut deepest at a sample, or at the nearest one that was cut.
+int SweepNear(const Surroundings& at, std::size_t sample) {
+  int sweep = at.run.depths[sample].sweep;
+  if (sweep >= 0) return sweep;
+  const Vector3d& p = at.run.samples[sample].ray.p_SQ;
+  double nearest2 = std::numeric_limits<double>::infinity();
+  at.cells.ForNear(p, [&](int n) {
+    const auto i = static_cast<std::size_t>(at.known[static_cast<std::size_t>(n)]);
+    const double d2 = (at.run.samples[i].ray.p_SQ - p).squaredNorm();
+    if (at.run.depths[i].sweep < 0 || d2 >= nearest2) return;
+    nearest2 = d2;
+    sweep = at.run.depths[i].sweep;
+  });
+  return sweep;
 }
 
 // Tool axis at a place, and how high the place lies over the tip of the tool as it passed.
@@ -130,8 +147,9 @@ void AddTool(const sim::ToolTrack& track, int sweep, FieldPlace* place) {
   const double t = across.squaredNorm() > 0.0
                        ? std::clamp(across.dot(place->p_S - track.p_ST[i]) / across.squaredNorm(), 0.0, 1.0)
                        : 1.0;
+  const double left_mm = place->reached ? place->error_mm : 0.0;
   place->axis_S = axis;
-  place->above_tip_mm = axis.dot(place->p_S + place->error_mm * place->up_S - track.p_ST[i] - t * travel);
+  place->above_tip_mm = axis.dot(place->p_S + left_mm * place->up_S - track.p_ST[i] - t * travel);
   place->tool = track.sweeps[i].tool;
 }
 
@@ -169,8 +187,8 @@ std::optional<FieldPlace> PlaceAt(const Surroundings& at, std::size_t i) {
   place.weight = at.run.samples[i].area_mm2;
   place.reached = depth.touched;
   place.axis_S = place.up_S;
-  if (!AddSlope(at, i, &place)) return {};
-  AddTool(at.run.track, depth.sweep, &place);
+  if (!AddSlope(at, &place)) return {};
+  AddTool(at.run.track, SweepNear(at, i), &place);
   AddMirrors(at, &place);
   return place;
 }
