@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <vector>
 
 #include <fmt/format.h>
 
@@ -91,8 +92,7 @@ bool Holds(const ProbableCause& cause, CauseKind kind) {
 
 constexpr std::size_t kMostRivals = 3;
 
-}  // namespace
-
+// The one measurement that tells the best cause from its rivals.
 std::string MeasurementText(const ProbableCause& cause) {
   if (Holds(cause, CauseKind::kToolLength)) return "measure the stick-out of the bit with a setter";
   if (Holds(cause, CauseKind::kVAngle)) return "cut one line of known depth and measure its width";
@@ -101,10 +101,13 @@ std::string MeasurementText(const ProbableCause& cause) {
     return "run the path in the air over a drawing of the design";
   }
   if (Holds(cause, CauseKind::kScale)) return "move the tip between two marks of the design and measure their distance";
-  const bool sideways = Holds(cause, CauseKind::kFrameX) || Holds(cause, CauseKind::kFrameY) || Holds(cause, CauseKind::kTurnZ);
+  const bool sideways = Holds(cause, CauseKind::kFrameX) || Holds(cause, CauseKind::kFrameY) ||
+                        Holds(cause, CauseKind::kTurnZ);
   if (sideways) return "touch three points on each of two edges of the piece";
   return "touch six points spread over the uncut face";
 }
+
+}  // namespace
 
 std::string CauseText(const ProbableCause& cause, const sim::Job& job) {
   std::string text = fmt::format("{}, which explains {:.0f} % of the deviation", FitText(cause.best, job),

@@ -12,7 +12,4 @@ namespace aircut::verify {
 /// apart. No full stop.
 std::string CauseText(const ProbableCause& cause, const sim::Job& job);
 
-/// @returns the measurement that tells the best cause from its rivals.
-std::string MeasurementText(const ProbableCause& cause);
-
 }  // namespace aircut::verify

@@ -1,6 +1,7 @@
 // Seeded set-up errors, applied to the path, cut by the exact rays and read back from the
-// deviation field alone. AIRCUT_CAUSE_RUNS=300 runs the whole campaign and
-// AIRCUT_CAUSE_SEED another one.
+// deviation field alone. AIRCUT_CAUSE_RUNS=300 runs the whole campaign, AIRCUT_CAUSE_SEED
+// another one, and AIRCUT_CAUSE_SHOW=1 prints every cause that was misread.
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
@@ -84,47 +85,46 @@ bool SameClass(const CauseField& field, CauseKind a, CauseKind b) {
 double SizeOf(CauseKind kind, std::mt19937_64& rng) {
   std::uniform_real_distribution<double> part(0.5, 1.0);
   const double sign = rng() % 2 == 0 ? 1.0 : -1.0, most = [&] {
-    switch (kind) {
+    switch (kind) {   // mm, rad or a ratio
       case CauseKind::kTurnX: case CauseKind::kTurnY: return 0.04;
       case CauseKind::kTurnZ: return 0.05;
       case CauseKind::kVAngle: return 0.1;
       case CauseKind::kScale: return 0.03;
-      case CauseKind::kToolRadius: return 1.0;
       default: return 1.0;
     }
   }();
   return sign * most * part(rng);
 }
 
-struct Tally {
-  int all = 0, right = 0, sized = 0, named = 0, first = 0;
+struct Planted {
+  CauseKind kind;
+  double size;
 };
 
-void RunSingle(const Scene& s, CauseKind kind, double size, Tally* tally) {
+// What a path with the given errors makes the field say.
+std::optional<ProbableCause> Read(const Scene& s, const std::vector<Planted>& planted) {
   sim::ToolTrack track = s.scene.track;
-  support::Apply(kind, size, s.field.middle_S, &track);
-  const auto cause = FindCause(FieldFrom(s.scene, track));
-  ++tally->all;
-  const bool one = cause && cause->best.parts.size() == 1;
-  if (one && SameClass(s.field, cause->best.parts[0].kind, kind)) {
-    ++tally->right;
-    if (cause->best.parts[0].kind == kind) ++tally->first;
+  for (const Planted& p : planted) support::Apply(p.kind, p.size, s.field.middle_S, &track);
+  return FindCause(FieldFrom(s.scene, track));
+}
+
+void Show(const Scene& s, const std::vector<Planted>& planted, const std::optional<ProbableCause>& cause) {
+  if (std::getenv("AIRCUT_CAUSE_SHOW") == nullptr) return;
+  std::printf("%s:", s.name);
+  for (const Planted& p : planted) std::printf(" cause %d of %g", static_cast<int>(p.kind), p.size);
+  std::printf(" read as");
+  if (cause) {
+    for (const FittedCause& p : cause->best.parts) std::printf(" %d of %g,", static_cast<int>(p.kind), p.size);
   }
-  else if (std::getenv("AIRCUT_CAUSE_SHOW")) {
-    std::printf("%s: cause %d of %g read as", s.name, static_cast<int>(kind), size);
-    if (cause) for (const FittedCause& p : cause->best.parts) std::printf(" %d %g", static_cast<int>(p.kind), p.size);
-    std::printf(" share %g\n", cause ? cause->best.share : 0.0);
-  }
-  if (!cause) return;
-  std::vector<CauseFit> fits = cause->rivals;
-  fits.push_back(cause->best);
-  for (const CauseFit& fit : fits) {
-    if (fit.parts.size() != 1 || fit.parts[0].kind != kind) continue;
-    ++tally->named;
-    const bool near = std::abs(fit.parts[0].size - size) <= 0.1 * std::abs(size);
-    if (near) ++tally->sized;
-    else if (std::getenv("AIRCUT_CAUSE_SHOW")) std::printf("%s: cause %d of %g sized %g\n", s.name, static_cast<int>(kind), size, fit.parts[0].size);
-  }
+  std::printf(" share %g\n", cause ? cause->best.share : 0.0);
+}
+
+// The planted cause among the best and its rivals.
+const FittedCause* Named(const ProbableCause& cause, CauseKind kind) {
+  const auto is = [kind](const CauseFit& fit) { return fit.parts.size() == 1 && fit.parts[0].kind == kind; };
+  if (is(cause.best)) return &cause.best.parts[0];
+  const auto rival = std::find_if(cause.rivals.begin(), cause.rivals.end(), is);
+  return rival != cause.rivals.end() ? &rival->parts[0] : nullptr;
 }
 
 // Oracle: geometry. With one axis for the whole flat board a low frame, a long bit and a
@@ -145,18 +145,27 @@ TEST(CauseCampaignTest, TwinsAreThoseOfTheGeometry) {
 TEST(CauseCampaignTest, SingleCausesAreFoundWithTheirSizes) {
   const int runs = FromEnvironment("AIRCUT_CAUSE_RUNS", 40), seed = FromEnvironment("AIRCUT_CAUSE_SEED", 8);
   std::mt19937_64 rng(static_cast<unsigned>(seed));
-  Tally tally;
+  int right = 0, itself = 0, sized = 0;
   for (int n = 0; n < runs; ++n) {
     const Scene& s = Scenes()[static_cast<std::size_t>(n % 2)];
     const CauseKind kind = s.kinds[static_cast<std::size_t>(rng() % s.kinds.size())];
-    const double size = SizeOf(kind, rng);
-    RunSingle(s, kind, size, &tally);
+    const Planted planted{kind, SizeOf(kind, rng)};
+    const auto cause = Read(s, {planted});
+    const bool one = cause && cause->best.parts.size() == 1;
+    const bool good = one && SameClass(s.field, cause->best.parts[0].kind, kind);
+    const FittedCause* named = cause ? Named(*cause, kind) : nullptr;
+    const bool near = named != nullptr && std::abs(named->size - planted.size) <= 0.1 * std::abs(planted.size);
+    right += good ? 1 : 0;
+    itself += good && cause->best.parts[0].kind == kind ? 1 : 0;
+    sized += near ? 1 : 0;
+    if (!good || !near) Show(s, {planted}, cause);
   }
-  const double low = WilsonLow(tally.right, tally.all);
-  std::printf("seed %d: %d of %d right up to twins (Wilson low %.3f), itself first %d, named %d, sized within 10 %%: %d\n", seed, tally.right,
-              tally.all, low, tally.first, tally.named, tally.sized);
-  EXPECT_GE(low, runs >= 300 ? 0.92 : 0.85);   // 40 of 40 would give 0.912
-  EXPECT_GE(WilsonLow(tally.sized, tally.all), runs >= 300 ? 0.92 : 0.85);
+  std::printf("seed %d: of %d causes %d first up to twins (Wilson low %.3f), %d first themselves, %d sized within 10 %%\n",
+              seed, runs, right, WilsonLow(right, runs), itself, sized);
+  // Of 40 all would have to be right for 0.912; the whole campaign is held to the goal.
+  const double goal = runs >= 300 ? 0.92 : 0.85;
+  EXPECT_GE(WilsonLow(right, runs), goal);
+  EXPECT_GE(WilsonLow(sized, runs), goal);
 }
 
 // Rms of what one unit of a cause makes of a field.
@@ -169,38 +178,40 @@ double Strength(const CauseField& field, CauseKind kind) {
   return std::sqrt(sum / weight);
 }
 
-bool HoldsBoth(const Scene& s, const std::optional<ProbableCause>& cause, CauseKind a, CauseKind b) {
-  if (!cause || cause->best.parts.size() != 2) return false;
-  const CauseKind one = cause->best.parts[0].kind, two = cause->best.parts[1].kind;
-  return (SameClass(s.field, one, a) && SameClass(s.field, two, b)) || (SameClass(s.field, one, b) && SameClass(s.field, two, a));
+// Two causes that are no twins; the weaker makes at least half of the other's deviation.
+std::vector<Planted> TwoCauses(const Scene& s, std::mt19937_64& rng) {
+  const CauseKind one = s.kinds[rng() % s.kinds.size()];
+  CauseKind two = s.kinds[rng() % s.kinds.size()];
+  while (SameClass(s.field, one, two)) two = s.kinds[rng() % s.kinds.size()];
+  std::vector<Planted> planted = {{one, SizeOf(one, rng)}, {two, SizeOf(two, rng)}};
+  const auto rms = [&](const Planted& p) { return std::abs(p.size) * Strength(s.field, p.kind); };
+  const std::size_t strong = rms(planted[0]) > rms(planted[1]) ? 0 : 1;
+  const double part = std::uniform_real_distribution<double>(0.5, 1.0)(rng);
+  planted[strong].size *= std::min(1.0, rms(planted[1 - strong]) / rms(planted[strong]) / part);
+  return planted;
 }
 
-// The weaker of both makes at least half of the other's deviation.
+bool HoldsBoth(const Scene& s, const std::optional<ProbableCause>& cause, const std::vector<Planted>& planted) {
+  if (!cause || cause->best.parts.size() != 2) return false;
+  const auto pair = [&](std::size_t first) {
+    return SameClass(s.field, cause->best.parts[first].kind, planted[0].kind) &&
+           SameClass(s.field, cause->best.parts[1 - first].kind, planted[1].kind);
+  };
+  return pair(0) || pair(1);
+}
+
 TEST(CauseCampaignTest, BothOfTwoCausesAreFound) {
   const int all = FromEnvironment("AIRCUT_CAUSE_RUNS", 40) / 4, seed = FromEnvironment("AIRCUT_CAUSE_SEED", 8);
   std::mt19937_64 rng(static_cast<unsigned>(seed) + 1000u);
-  std::uniform_real_distribution<double> part(0.5, 1.0);
   int found = 0;
   for (int n = 0; n < all; ++n) {
     const Scene& s = Scenes()[static_cast<std::size_t>(n % 2)];
-    CauseKind kinds[2] = {s.kinds[rng() % s.kinds.size()], s.kinds[rng() % s.kinds.size()]};
-    while (SameClass(s.field, kinds[0], kinds[1])) kinds[1] = s.kinds[rng() % s.kinds.size()];
-    double sizes[2] = {SizeOf(kinds[0], rng), SizeOf(kinds[1], rng)};
-    const double rms[2] = {std::abs(sizes[0]) * Strength(s.field, kinds[0]), std::abs(sizes[1]) * Strength(s.field, kinds[1])};
-    const int strong = rms[0] > rms[1] ? 0 : 1;
-    sizes[strong] *= std::min(1.0, rms[1 - strong] / rms[strong] / part(rng));
-    sim::ToolTrack track = s.scene.track;
-    for (int k = 0; k < 2; ++k) support::Apply(kinds[k], sizes[k], s.field.middle_S, &track);
-    const auto cause = FindCause(FieldFrom(s.scene, track));
-    if (HoldsBoth(s, cause, kinds[0], kinds[1])) {
-      ++found;
-    } else if (std::getenv("AIRCUT_CAUSE_SHOW")) {
-      std::printf("%s: causes %d of %g and %d of %g read as", s.name, static_cast<int>(kinds[0]), sizes[0], static_cast<int>(kinds[1]), sizes[1]);
-      if (cause) for (const FittedCause& p : cause->best.parts) std::printf(" %d %g", static_cast<int>(p.kind), p.size);
-      std::printf(" share %g\n", cause ? cause->best.share : 0.0);
-    }
+    const std::vector<Planted> planted = TwoCauses(s, rng);
+    const auto cause = Read(s, planted);
+    if (HoldsBoth(s, cause, planted)) ++found;
+    else Show(s, planted, cause);
   }
-  std::printf("seed %d: %d of %d pairs right up to twins\n", seed, found, all);
+  std::printf("seed %d: of %d pairs %d found up to twins\n", seed, all, found);
   EXPECT_GE(found, 0.85 * all);
 }
 

@@ -142,8 +142,12 @@ TEST(ProbableCauseTest, LongBitIsToldFromALowFrameWhereTheAxisTurns) {
 
 // A shift and a turn together: no one of them explains the field, both do.
 TEST(ProbableCauseTest, TwoCausesAreNamedTogether) {
-  const auto cause = CauseOf(FieldOf(Flat, [](double x, double) { return -0.5 - 0.05 * x; }));
+  const support::MadeRun made = FieldOf(Flat, [](double x, double) { return -0.5 - 0.05 * x; });
+  const Deviation d = Measure(made.job, made.run);
+  const auto& cause = d.cause;
   ASSERT_TRUE(cause);
+  // Of the squares 0.5^2 are the shift's and 0.05^2 15^2 / 3 = 0.19 the turn's.
+  EXPECT_NEAR(SingleCauses(FieldForCauses(made.run, d)).front().share, 0.25 / (0.25 + 0.1875), 0.03);
   ASSERT_EQ(cause->best.parts.size(), 2u);
   EXPECT_EQ(cause->best.parts[0].kind, CauseKind::kFrameZ);
   EXPECT_NEAR(cause->best.parts[0].size, -0.5, 0.005);
