@@ -12,10 +12,11 @@
 namespace aircut::verify {
 namespace {
 
-// "0.35 ± 0.02°": two digits of what the error leaves.
+// "0.35 ± 0.02°". The modes are no truer than a hundredth, however small the scatter.
 std::string Sized(const FittedCause& cause, double factor, const char* unit) {
-  const double error = factor * cause.standard_error;
-  const int decimals = error > 0.0 ? std::clamp(1 - static_cast<int>(std::floor(std::log10(error))), 1, 3) : 2;
+  constexpr double kTruest = 0.01;
+  const double scatter = factor * cause.standard_error, error = scatter > kTruest ? scatter : kTruest;
+  const int decimals = error < 0.095 ? 2 : 1;
   return fmt::format("{:.{}f} ± {:.{}f}{}", factor * std::abs(cause.size), decimals, error, decimals, unit);
 }
 
@@ -110,7 +111,8 @@ std::string MeasurementText(const ProbableCause& cause) {
 }  // namespace
 
 std::string CauseText(const ProbableCause& cause, const sim::Job& job) {
-  std::string text = fmt::format("{}, which explains {:.0f} % of the deviation", FitText(cause.best, job),
+  std::string text = fmt::format("{}, which explains {:.0f} % of the deviation over the whole carving",
+                                 FitText(cause.best, job),
                                  std::floor(100.0 * cause.best.share + 0.05));
   std::vector<std::string> rivals;
   for (const CauseFit& rival : cause.rivals) {
