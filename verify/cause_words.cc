@@ -112,8 +112,7 @@ std::string MeasurementText(const ProbableCause& cause) {
 
 std::string CauseText(const ProbableCause& cause, const sim::Job& job) {
   std::string text = fmt::format("{}, which explains {:.0f} % of the deviation over the whole carving",
-                                 FitText(cause.best, job),
-                                 std::floor(100.0 * cause.best.share + 0.05));
+                                 FitText(cause.best, job), std::floor(100.0 * cause.best.share + 0.05));
   std::vector<std::string> rivals;
   for (const CauseFit& rival : cause.rivals) {
     rivals.push_back(fmt::format("{} ({:.0f} %)", FitText(rival, job), std::floor(100.0 * rival.share + 0.05)));
