@@ -93,8 +93,8 @@ void TrimFindings(CheckResult* result);
 /// Time of a sweep of the track, nothing when the track is not that of a motion.
 std::optional<double> TimeOfSweep(const sim::Run& run, std::size_t sweep);
 
-/// Probable cause of a depth error: `error_mm` at a place whose outward
-/// direction is `up_S`; empty when nothing in the files explains it.
+/// Probable cause of the depth error at a sample: the touched points where they explain
+/// it, else the cause of the whole field; empty when nothing does.
 std::string CauseOfDepthError(const CheckInputs& in, int sample);
 
 /// How far the touched piece stands above where the path expects it, along

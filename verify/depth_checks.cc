@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include "verify/cause_words.h"
 #include "verify/checks.h"
 #include "verify/words.h"
 
@@ -19,21 +20,14 @@ std::string CauseOfDepthError(const CheckInputs& in, int sample) {
       const bool low = rise_mm > 0.0;
       return fmt::format(
           "the path lies {0} {1} the touched piece, which explains {2:.0f} % of the error; a frame "
-          "{0} too {3} and a bit {0} {4} than typed look alike",
+          "{0} too {3} and a bit {0} {4} than typed look alike; to tell them apart: measure the stick-out of "
+          "the bit with a setter",
           Millimetres(std::abs(rise_mm)), low ? "below" : "above",
           100.0 * (1.0 - left_mm / std::abs(error_mm)), low ? "low" : "high",
           low ? "longer" : "shorter");
     }
   }
-  const Deviation& d = in.deviation;
-  const double spread_mm = std::sqrt(std::max(0.0, d.rms_mm * d.rms_mm - d.mean_mm * d.mean_mm));
-  const double limit_mm = in.job.accept.depth_mm.value;
-  if (std::abs(d.mean_mm) > 0.5 * limit_mm && spread_mm <= 0.2 * std::abs(d.mean_mm)) {
-    return fmt::format("the whole carving lies {} too {}: a path made for another height of the "
-                       "piece or another length of the bit looks like this",
-                       Millimetres(std::abs(d.mean_mm)), d.mean_mm < 0.0 ? "deep" : "high");
-  }
-  return "";
+  return in.deviation.cause ? CauseText(*in.deviation.cause, in.job) : "";
 }
 
 namespace {

@@ -5,6 +5,7 @@
 #include <limits>
 #include <stdexcept>
 
+#include "verify/cause_field.h"
 #include "verify/patches.h"
 #include "verify/percentile.h"
 
@@ -206,6 +207,7 @@ Deviation Measure(const sim::Job& job, const sim::Run& run) {
   d.leftover_depth = QualifyingInterval(above, d, Region::Kind::kLeftover, area_mm2);
   d.leftovers = RegionsOf(job, run, above, job.accept.leftover_mm.value);
   for (Region& r : d.leftovers) r.kind = Region::Kind::kLeftover;
+  if (d.p95_mm > job.accept.depth_mm.value) d.cause = FindCause(FieldForCauses(run, d));
   return d;
 }
 

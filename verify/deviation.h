@@ -1,8 +1,10 @@
 #pragma once
 
+#include <optional>
 #include <vector>
 
 #include "sim/dry_run.h"
+#include "verify/probable_cause.h"
 
 namespace aircut::verify {
 
@@ -52,6 +54,8 @@ struct Deviation {
   Interval gouge_depth;                ///< deepest level that still holds a patch of region_mm2 [mm]
   Interval leftover_depth;             ///< the same above the design [mm]
   std::vector<Region> gouges, leftovers;   ///< beyond their limits, largest first
+  /// Of the whole field; nothing where it lies within the depth limit or no cause explains it.
+  std::optional<ProbableCause> cause;
 };
 
 Deviation Measure(const sim::Job& job, const sim::Run& run);

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "verify/cause_words.h"
 #include "verify/report_parts.h"
 #include "verify/report_text.h"
 
@@ -148,6 +149,10 @@ std::string Caption(const Page& page) {
   if (deviation.unseen_share > 0) {
     text += fmt::format(" {} of it lie under faces that no scan has seen and are not in these numbers.",
                         Percent(deviation.unseen_share));
+  }
+  if (deviation.cause) {
+    text += fmt::format(" Probable cause, from {} places: {}.", Number(deviation.cause->places, 0),
+                        CauseText(*deviation.cause, page.context.job));
   }
   return text;
 }

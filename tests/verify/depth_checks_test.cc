@@ -190,6 +190,7 @@ TEST(DepthChecksTest, LowFrameIsNamedAsTheCause) {
     ASSERT_EQ(r.findings.size(), 1u);
     EXPECT_THAT(r.findings[0].cause, HasSubstr("2.00 mm below the touched piece"));
     EXPECT_THAT(r.findings[0].cause, HasSubstr("2.00 mm longer than typed"));
+    EXPECT_THAT(r.findings[0].cause, HasSubstr("measure the stick-out of the bit with a setter"));
     EXPECT_THAT(r.findings[0].cause, HasSubstr("100 %"));
   }
 }
@@ -213,7 +214,9 @@ TEST(DepthChecksTest, PieceThatDoesNotExplainTheErrorIsNotBlamed) {
   const CheckResult r = Check(made, CheckGouge);
   ASSERT_FALSE(r.findings.empty());
   EXPECT_THAT(r.findings[0].cause, testing::Not(HasSubstr("touched")));
-  EXPECT_THAT(r.findings[0].cause, HasSubstr("2.00 mm too deep"));   // uniform all the same
+  // Uniform all the same: the field has its cause.
+  EXPECT_THAT(r.findings[0].cause, HasSubstr("too low, which explains"));
+  EXPECT_THAT(r.findings[0].cause, HasSubstr("longer than typed"));
 }
 
 TEST(DepthChecksTest, CutThroughSaysSo) {

@@ -48,6 +48,20 @@ TEST(ReportHtmlTest, TellsVerdictBlindSpotsChecksFindingsAndInputs) {
   EXPECT_TRUE(Says(html, "61.2\u00a0cm³"));
 }
 
+// The cause of the field stands with its share and its rivals below the deviation; without
+// one the page has no word of it.
+TEST(ReportHtmlTest, ProbableCauseStandsBelowTheDeviation) {
+  MadeReport made = MakeReport();
+  EXPECT_FALSE(Says(ReportHtml(made.Context(), MadePicture()), "Probable cause, from"));
+  made.deviation.cause = ProbableCause{{{{CauseKind::kFrameZ, -2.06, 0.01}}, 0.97},
+                                       {{{{CauseKind::kToolLength, 2.05, 0.01}}, 0.965}},
+                                       1234};
+  const std::string html = ReportHtml(made.Context(), MadePicture());
+  EXPECT_TRUE(Says(html, "Probable cause, from 1,234 places: the work frame lies 2.06 ± 0.01 mm too low, which explains 97 % of the deviation"));
+  EXPECT_TRUE(Says(html, "alike here: the bit is 2.05 ± 0.01 mm longer than typed (96 %)"));
+  EXPECT_TRUE(Says(html, "to tell them apart: measure the stick-out of the bit with a setter"));
+}
+
 // Oracle: the design: a page that loads nothing and runs nothing.
 TEST(ReportHtmlTest, LoadsNothingAndRunsNothing) {
   const std::string html = ReportHtml(MakeReport().Context(), MadePicture());
