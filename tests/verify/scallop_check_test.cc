@@ -106,9 +106,10 @@ double HighestPredicted(const MadeRun& made) {
   return highest;
 }
 
-CheckResult ScallopWithin(MadeRun made, double limit_mm) {
-  made.job.accept.scallop_mm = {limit_mm, true};
-  return Check(made, CheckScallop);
+CheckResult ScallopWithin(const MadeRun& made, double limit_mm) {
+  sim::Job job = made.job;
+  job.accept.scallop_mm = {limit_mm, true};
+  return CheckScallop({job, made.run, Measure(job, made.run)});
 }
 
 TEST(ScallopTest, HeightOnAFlatFaceIsThatOfTheTables) {
