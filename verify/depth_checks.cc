@@ -5,6 +5,7 @@
 
 #include "verify/checks.h"
 #include "verify/depth_findings.h"
+#include "verify/line_width.h"
 #include "verify/words.h"
 
 namespace aircut::verify {
@@ -248,6 +249,14 @@ std::string WithinText(const Deviation& d) {
                            : fmt::format("{:.1f} to {:.1f} % lie", low, high);
 }
 
+// How wide the lines are that a V engraves.
+std::string LineWidthText(const CheckInputs& in) {
+  const auto widths = MeasureLineWidths(in);
+  if (!widths) return "";
+  return fmt::format(" Lines are {:.2f} to {:.2f} mm wide at the face; {} is what the asked depth makes with this V.",
+                     widths->least_mm, widths->largest_mm, Millimetres(widths->expected_mm));
+}
+
 // How well the numbers themselves are held: the third computation and the grid's order.
 std::string NumbersText(const sim::Run& run) {
   std::string text;
@@ -288,7 +297,7 @@ CheckResult CheckDepth(const CheckInputs& in) {
     r.needs = NeedsOf(d);
   }
   r = Guarded(r, in);
-  r.why += NumbersText(in.run);
+  r.why += LineWidthText(in) + NumbersText(in.run);
   return NeedsFollowing(r, in.run);
 }
 
