@@ -253,8 +253,8 @@ std::string WithinText(const Deviation& d) {
 std::string LineWidthText(const CheckInputs& in) {
   const auto widths = MeasureLineWidths(in);
   if (!widths) return "";
-  return fmt::format(" Lines are {:.2f} to {:.2f} mm wide at the face; {} is what the asked depth makes with this V.",
-                     widths->least_mm, widths->largest_mm, Millimetres(widths->expected_mm));
+  return fmt::format(" Lines are {:.3f} to {:.3f} mm wide at the face; {:.3f} mm is what the asked depth makes with this V.",
+                     widths->least_mm, widths->largest_mm, widths->expected_mm);
 }
 
 // How well the numbers themselves are held: the third computation and the grid's order.
