@@ -13,7 +13,7 @@ struct LineWidths {
   int places = 0;
 };
 
-/// Measured by exact rays across the line, to 0.001 mm, at up to 200 places spread over a
+/// Measured by exact rays across the line, to 0.001 mm (never too wide), at up to 200 places spread over a
 /// design of one depth below the face. Places where another line cuts one of the edges, such
 /// as corners and crossings, are left out.
 /// @returns nothing for other designs, where another kind of cutter cuts, or without a place.

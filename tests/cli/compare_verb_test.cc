@@ -27,12 +27,14 @@ TEST(CompareVerbTest, GougeThatANewDesignMakesIsNewAndThenGone) {
   EXPECT_EQ(worse.code, 1) << worse.err;
   EXPECT_THAT(worse.out, HasSubstr("gouge            pass -> fail  worse\n"));
   EXPECT_THAT(worse.out, HasSubstr("  new   gouge            The piece would be cut 0.50 mm too deep"));
-  EXPECT_THAT(worse.out, testing::ContainsRegex("max_gouge_mm     0[^ ]* -> 0\\.5[^ ]*  worse"));
+  EXPECT_THAT(worse.out, testing::ContainsRegex("max_gouge_mm     [^ ]+ -> 0\\.5[^ ]*  worse"));
   EXPECT_THAT(worse.out, HasSubstr("Something got worse."));
-  const Outcome better = RunAircut("compare " + bad + " " + good);
-  EXPECT_EQ(better.code, 0) << better.out;
-  EXPECT_THAT(better.out, HasSubstr("gouge            fail -> pass\n"));
-  EXPECT_THAT(better.out, HasSubstr("  gone  gouge"));
+  const Outcome back = RunAircut("compare " + bad + " " + good);
+  EXPECT_THAT(back.out, HasSubstr("gouge            fail -> pass\n"));
+  EXPECT_THAT(back.out, HasSubstr("  gone  gouge"));
+  // The right depth leaves ridges of 0.04 mm where the deep cut left nothing: that is told.
+  EXPECT_EQ(back.code, 1);
+  EXPECT_THAT(back.out, HasSubstr("max_leftover_mm  0 -> 0.03"));
 }
 
 // Nearly: the same job twice, faults and all, is no worse than itself.
@@ -52,9 +54,13 @@ TEST(CompareVerbTest, FaultThatGrowsIsWorse) {
   TinyJob shallow, shallower;
   shallow.Change("tiny.job.yaml", "depth_below_stock: 1.0", "depth_below_stock: 0.5");
   shallower.Change("tiny.job.yaml", "depth_below_stock: 1.0", "depth_below_stock: 0.4");
-  const Outcome grown = RunAircut("compare " + ReportOf(first, shallow) + " " + ReportOf(second, shallower));
+  const std::string before = ReportOf(first, shallow), after = ReportOf(second, shallower);
+  const Outcome grown = RunAircut("compare " + before + " " + after);
   EXPECT_EQ(grown.code, 1) << grown.out;
   EXPECT_THAT(grown.out, HasSubstr("  grown gouge            from 0.5 to 0.6: "));
+  const Outcome shrunk = RunAircut("compare " + after + " " + before);
+  EXPECT_EQ(shrunk.code, 0) << shrunk.out;
+  EXPECT_THAT(shrunk.out, testing::Not(HasSubstr("grown")));
 }
 
 void ExpectRefused(const std::string& arguments, const std::string& says) {
