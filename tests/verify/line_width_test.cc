@@ -67,7 +67,7 @@ TEST(LineWidthTest, LineThatSinksIsToldByItsLeastAndLargestWidth) {
   EXPECT_NEAR(widths->least_mm, 1.6 * std::tan(kPi / 6.0), 0.002);
   EXPECT_NEAR(widths->largest_mm, 2.4 * std::tan(kPi / 6.0), 0.002);
   EXPECT_NEAR(widths->expected_mm, 2.0 * std::tan(kPi / 6.0), 1e-6);
-  // 1.3856 less the search's 0.0006.
+  // 1.3856 less the search's 0.0004.
   EXPECT_THAT(support::Check(made, CheckDepth).why, HasSubstr("Lines are 0.924 to 1.385 mm wide at the face; 1.155 mm is what"));
 }
 
