@@ -11,7 +11,7 @@ AcceptLimits ReadAccept(const YamlMap& top) {
                                   "arm_model_mm", "arm_model_deg",    "read_back_deg",   "read_back_mm",
                                   "frame_mm",     "tool_mm",          "wall_mm",         "clamp_mm",
                                   "corner_mm",    "wrist_twist_deg",  "singular_value",  "cycle_time_min",
-                                  "confidence",   "plunge_diameters", "ramp_deg"});
+                                  "scallop_mm",   "confidence",   "plunge_diameters", "ramp_deg"});
   const auto read = [&map](const char* key, Limit& limit, const Bound& bound) {
     if (const auto given = map.Find(key)) limit = {given->Number(bound), true};
   };
@@ -29,6 +29,7 @@ AcceptLimits ReadAccept(const YamlMap& top) {
   read("slide_margin_mm", accept.slide_margin_mm, distance);
   accept.piece_mm.value = accept.frame_mm.value = accept.depth_mm.value / 3;
   accept.tool_mm.value = accept.corner_mm.value = accept.depth_mm.value / 4;
+  accept.scallop_mm.value = accept.depth_mm.value / 2;
   read("piece_mm", accept.piece_mm, tolerance);
   read("arm_model_mm", accept.arm_model_mm, tolerance);
   read("arm_model_deg", accept.arm_model_deg, angle);
@@ -36,6 +37,7 @@ AcceptLimits ReadAccept(const YamlMap& top) {
   read("read_back_mm", accept.read_back_mm, tolerance);
   read("frame_mm", accept.frame_mm, tolerance);
   read("tool_mm", accept.tool_mm, tolerance);
+  read("scallop_mm", accept.scallop_mm, tolerance);
   read("wall_mm", accept.wall_mm, distance);
   read("clamp_mm", accept.clamp_mm, distance);
   read("corner_mm", accept.corner_mm, tolerance);

@@ -17,6 +17,7 @@
 #include "sim/input_error.h"
 #include "sim/posture_clearance.h"
 #include "sim/remaining_piece.h"
+#include "sim/unreachable.h"
 
 namespace aircut::sim {
 namespace {
@@ -154,6 +155,11 @@ void MeasureDepth(const Job& job, const RunOptions& options, Run& run) {
   run.grid_gaps = CompareGridAndRays(rays, run.depths, run.track, CutOptionsOf(options), run.cut.stock);
 }
 
+void LookForOutOfReach(const Job& job, const RunOptions& options, Run& run) {
+  const StageClock clock(run, options, "reach of the cutters");
+  run.unreachable_mm = HeightsOutOfReach(job, run, options.threads);
+}
+
 // Grid and rays share their sweeps: a third computation looks after both.
 void Guard(const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "guard");
@@ -239,6 +245,7 @@ Run Execute(const Job& job, const RunOptions& options) {
   Plan(job, options, run);
   Cut(job, options, run);
   MeasureDepth(job, options, run);
+  LookForOutOfReach(job, options, run);
   Guard(options, run);
   LookAtUnseen(job, options, run);
   MeasureClearance(job, options, run);

@@ -48,6 +48,8 @@ struct Run {
   std::vector<RayDepth> depths;            ///< per sample
   std::vector<GridGap> grid_gaps;          ///< per sample: where grid and exact ray part
   DepthGuard guard;                        ///< the third computation of depth, on some samples
+  /// Per sample: what no cutter of the path can take away there [mm]; empty: not reckoned.
+  std::vector<double> unreachable_mm;
   std::optional<Convergence> convergence;  ///< of the grid, at one place
   /// Per sample 1 where the face above it was not scanned; empty: all of the stock was.
   std::vector<std::uint8_t> unseen;

@@ -39,6 +39,7 @@ struct AcceptLimits {
   Limit read_back_mm{2.0, false};    ///< the same for external axes that slide; from memory
   Limit frame_mm{0.1, false};        ///< frame-fit: default depth_mm / 3
   Limit tool_mm{0.075, false};       ///< tool-measured: default depth_mm / 4
+  Limit scallop_mm{0.15, false};    ///< scallop: default depth_mm / 2
   Limit wall_mm{0.0, false};         ///< break-through: default three times the depth there
   Limit clamp_mm{3.0, false};        ///< clamp-zone
   Limit corner_mm{0.075, false};     ///< corner-rounding: default depth_mm / 4

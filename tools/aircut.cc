@@ -5,6 +5,7 @@
 #include <CLI/CLI.hpp>
 
 #include "tools/cell_verb.h"
+#include "tools/compare_verb.h"
 #include "tools/dry_run_verb.h"
 #include "tools/exit_code.h"
 
@@ -16,6 +17,7 @@ constexpr char kExamples[] =
     "  aircut cell scenes/transom/boat_shop.cell.yaml\n"
     "  aircut dryrun scenes/transom/job.yaml\n"
     "  aircut dryrun job.yaml --resolution 0.1 --out rose-report\n"
+    "  aircut compare report-before report-after\n"
     "Each verb has its own --help.\n"
     "Exit codes: 0 pass, 1 fail, 3 unproven, 2 bad input or usage, 4 internal error.\n"
     "A pass is evidence for a safety checklist, not leave to run: guards, local codes and a slow air cut on the\n"
@@ -29,6 +31,7 @@ int Main(int argc, char** argv) {
   tools::ExitCode code = tools::kExitInternal;   // a verb that was run says otherwise
   tools::AddDryRunVerb(app, code);
   tools::AddCellVerb(app, code);
+  tools::AddCompareVerb(app, code);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {

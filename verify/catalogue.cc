@@ -40,7 +40,7 @@ constexpr std::array<Asked, 42> kAsked = {{
     {"break-through", "Does enough material stay under the cut?", CheckBreakThrough},
     {"depth", "Is the depth right over the carving?", CheckDepth},
     {"leftover", "Is anything left standing?", CheckLeftover},
-    {"scallop", "How high are the ridges between passes?", nullptr},
+    {"scallop", "How high are the ridges between passes?", CheckScallop},
     {"clearance", "Do bodies keep their distance?", CheckClearance},
     {"flute-length", "Do the flutes reach as high as the cut?", CheckFluteLength},
     {"plunge", "Are plunges within what the cutter bears?", CheckPlunge},

@@ -43,6 +43,7 @@ CheckResult CheckClampZone(const CheckInputs& in);      ///< `clamp-zone`
 CheckResult CheckBreakThrough(const CheckInputs& in);   ///< `break-through`
 CheckResult CheckDepth(const CheckInputs& in);          ///< `depth`
 CheckResult CheckLeftover(const CheckInputs& in);       ///< `leftover`
+CheckResult CheckScallop(const CheckInputs& in);        ///< `scallop`
 CheckResult CheckSlowAirPass(const CheckInputs& in);    ///< `slow-air-pass`
 
 using sim::kContact_mm;

@@ -5,6 +5,8 @@
 
 #include "verify/cause_words.h"
 #include "verify/checks.h"
+#include "verify/depth_findings.h"
+#include "verify/line_width.h"
 #include "verify/words.h"
 
 namespace aircut::verify {
@@ -34,6 +36,8 @@ namespace {
 
 std::string Micrometres(double length_mm) { return fmt::format("{:.2g} µm", 1000.0 * length_mm); }
 
+}  // namespace
+
 int LineAtSample(const CheckInputs& in, int sample) {
   const int sweep = in.run.depths[sample].sweep;
   if (sweep >= 0 && sweep < static_cast<int>(in.run.track.sweeps.size())) {
@@ -43,7 +47,6 @@ int LineAtSample(const CheckInputs& in, int sample) {
   return index >= 0 && index < static_cast<int>(in.job.path.size()) ? in.job.path[index].line : 0;
 }
 
-// "at (..) mm on the workpiece, between lines a and b"
 std::string WhereText(const Finding& f) {
   std::string text = "at " + Place(*f.at_S) + " on the workpiece";
   const int last = f.lines.empty() ? f.line : f.lines[1];
@@ -61,6 +64,20 @@ Finding FindingAt(const CheckInputs& in, int sample) {
   f.cause = CauseOfDepthError(in, sample);
   return f;
 }
+
+CheckResult Guarded(CheckResult r, const CheckInputs& in) {
+  const sim::DepthGuard& guard = in.run.guard;
+  if (guard.beyond.empty()) return r;
+  const auto worst = static_cast<std::size_t>(guard.worst_sample);
+  r.why += fmt::format(" A third computation, by dense poses, differs on {} of {} samples, most at {}, sample {}, by {}.",
+                       guard.beyond.size(), guard.samples.size(), Place(in.run.samples[worst].ray.p_SQ), worst,
+                       Micrometres(guard.worst_gap_mm));
+  if (r.result == Result::kPass) r.result = Result::kUnproven;
+  r.needs.push_back("a report of this to the makers of aircut, with the job: two of its own computations disagree");
+  return r;
+}
+
+namespace {
 
 Finding FindingOf(const CheckInputs& in, const Region& region, const sim::Limit& limit) {
   Finding f = FindingAt(in, region.worst_sample);
@@ -112,20 +129,6 @@ std::vector<std::string> NeedsOf(const Deviation& d) {
   return needs;
 }
 
-// Grid and rays stand or fall together with their sweeps. Where a computation that does
-// not share them says otherwise, on any sample, no depth is proven.
-CheckResult Guarded(CheckResult r, const CheckInputs& in) {
-  const sim::DepthGuard& guard = in.run.guard;
-  if (guard.beyond.empty()) return r;
-  const auto worst = static_cast<std::size_t>(guard.worst_sample);
-  r.why += fmt::format(" A third computation, by dense poses, differs on {} of {} samples, most at {}, sample {}, by {}.",
-                       guard.beyond.size(), guard.samples.size(), Place(in.run.samples[worst].ray.p_SQ), worst,
-                       Micrometres(guard.worst_gap_mm));
-  if (r.result == Result::kPass) r.result = Result::kUnproven;
-  r.needs.push_back("a report of this to the makers of aircut, with the job: two of its own computations disagree");
-  return r;
-}
-
 // gouge and leftover differ only in the side they look at.
 struct Side {
   const Interval& depth;
@@ -162,6 +165,19 @@ CheckResult SideResult(const CheckInputs& in, const Side& side) {
 
 }  // namespace
 
+namespace {
+
+// What these cutters cannot reach is no leftover: it has its own numbers.
+std::string UnreachableText(const CheckInputs& in) {
+  const Unreachable& u = in.deviation.unreachable;
+  if (u.deepest_sample < 0) return "";
+  const sim::DepthRay& ray = in.run.samples[static_cast<std::size_t>(u.deepest_sample)].ray;
+  return fmt::format(" Not counted, because no cutter of this path is small enough for it: {}, {:.3g} mm³, up to {} at {}.",
+                     SquareMillimetres(u.area_mm2), u.volume_mm3, Millimetres(u.deepest_mm), Place(ray.p_SQ));
+}
+
+}  // namespace
+
 CheckResult CheckGouge(const CheckInputs& in) {
   return NeedsFollowing(Guarded(SideResult(in, {in.deviation.gouge_depth, in.deviation.gouges,
                                                 in.job.accept.gouge_mm, "Nowhere is cut deeper than"}), in),
@@ -169,9 +185,10 @@ CheckResult CheckGouge(const CheckInputs& in) {
 }
 
 CheckResult CheckLeftover(const CheckInputs& in) {
-  return NeedsFollowing(Guarded(SideResult(in, {in.deviation.leftover_depth, in.deviation.leftovers,
-                                                in.job.accept.leftover_mm, "Nothing is left higher than"}), in),
-                        in.run);
+  CheckResult r = SideResult(in, {in.deviation.leftover_depth, in.deviation.leftovers, in.job.accept.leftover_mm,
+                                  "Nothing is left higher than"});
+  r.why += UnreachableText(in);
+  return NeedsFollowing(Guarded(r, in), in.run);
 }
 
 namespace {
@@ -226,6 +243,14 @@ std::string WithinText(const Deviation& d) {
                            : fmt::format("{:.1f} to {:.1f} % lie", low, high);
 }
 
+// How wide the lines are that a V engraves.
+std::string LineWidthText(const CheckInputs& in) {
+  const auto widths = MeasureLineWidths(in);
+  if (!widths) return "";
+  return fmt::format(" Lines are {:.3f} to {:.3f} mm wide at the face; {:.3f} mm is what the asked depth makes with this V.",
+                     widths->least_mm, widths->largest_mm, widths->expected_mm);
+}
+
 // How well the numbers themselves are held: the third computation and the grid's order.
 std::string NumbersText(const sim::Run& run) {
   std::string text;
@@ -266,7 +291,7 @@ CheckResult CheckDepth(const CheckInputs& in) {
     r.needs = NeedsOf(d);
   }
   r = Guarded(r, in);
-  r.why += NumbersText(in.run);
+  r.why += LineWidthText(in) + NumbersText(in.run);
   return NeedsFollowing(r, in.run);
 }
 

@@ -117,6 +117,26 @@ void AddPercentile(const sim::Run& run, Deviation* d) {
   d->bound_of_p95_mm = std::isnan(up) ? kInfinity : (up > down ? up : down);
 }
 
+// What no cutter of the path can take away at a sample; 0 where that was not reckoned.
+double OutOfReach(const sim::Run& run, std::size_t i) {
+  return i < run.unreachable_mm.size() ? run.unreachable_mm[i] : 0.0;
+}
+
+Unreachable UnreachableOf(const sim::Job& job, const sim::Run& run, const Deviation& d) {
+  Unreachable u;
+  for (std::size_t i = 0; i < run.samples.size(); ++i) {
+    if (!IsCarve(run.samples[i]) || d.knowledge[i] != Knowledge::kKnown) continue;
+    const double height_mm = std::min(OutOfReach(run, i), d.error_mm[i]);
+    if (!(height_mm > job.accept.leftover_mm.value)) continue;
+    u.area_mm2 += WeightOf(run.samples[i]);
+    u.volume_mm3 += WeightOf(run.samples[i]) * height_mm;
+    if (height_mm <= u.deepest_mm) continue;
+    u.deepest_mm = height_mm;
+    u.deepest_sample = static_cast<int>(i);
+  }
+  return u;
+}
+
 // How far each sample lies beyond the design in the direction of `kind`.
 PatchField FieldOf(const sim::Run& run, const Deviation& d, Region::Kind kind) {
   PatchField field;
@@ -126,7 +146,7 @@ PatchField FieldOf(const sim::Run& run, const Deviation& d, Region::Kind kind) {
   field.depth_mm.assign(run.samples.size(), 0.0);
   for (std::size_t i = 0; i < run.samples.size(); ++i) {
     if (d.knowledge[i] != Knowledge::kKnown) continue;
-    field.depth_mm[i] = kind == Region::Kind::kGouge ? -d.error_mm[i] : d.error_mm[i];
+    field.depth_mm[i] = kind == Region::Kind::kGouge ? -d.error_mm[i] : d.error_mm[i] - OutOfReach(run, i);
   }
   return field;
 }
@@ -203,6 +223,7 @@ Deviation Measure(const sim::Job& job, const sim::Run& run) {
   const PatchField below = FieldOf(run, d, Region::Kind::kGouge);
   d.gouge_depth = QualifyingInterval(below, d, Region::Kind::kGouge, area_mm2);
   d.gouges = RegionsOf(job, run, below, job.accept.gouge_mm.value);
+  d.unreachable = UnreachableOf(job, run, d);
   PatchField above = FieldOf(run, d, Region::Kind::kLeftover);
   d.leftover_depth = QualifyingInterval(above, d, Region::Kind::kLeftover, area_mm2);
   d.leftovers = RegionsOf(job, run, above, job.accept.leftover_mm.value);

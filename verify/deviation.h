@@ -32,6 +32,13 @@ enum class Knowledge : unsigned char {
   kDisputed      ///< grid and rays differ by more than the grid's bound at creases
 };
 
+/// Material beyond the leftover limit that no cutter of the path could take away.
+struct Unreachable {
+  double area_mm2 = 0.0, volume_mm3 = 0.0;
+  double deepest_mm = 0.0;
+  int deepest_sample = -1;         ///< -1: nothing is out of reach
+};
+
 /// Depth error over the design samples: + left standing, - cut too deep [mm].
 /// A carve sample counts both ways; a spare sample only where it was cut below.
 /// A sample where nothing of the material is left counts by all that is gone.
@@ -53,6 +60,7 @@ struct Deviation {
   Interval p95;                        ///< [mm]
   Interval gouge_depth;                ///< deepest level that still holds a patch of region_mm2 [mm]
   Interval leftover_depth;             ///< the same above the design [mm]
+  Unreachable unreachable;             ///< no part of it counts as leftover
   std::vector<Region> gouges, leftovers;   ///< beyond their limits, largest first
   /// Of the whole field; nothing where it lies within the depth limit or no cause explains it.
   std::optional<ProbableCause> cause;

@@ -235,10 +235,12 @@ TEST(JobPartsYamlTest, AcceptedLimitsFollowTheDepthUntilGiven) {
   EXPECT_NEAR(derived.frame_mm.value, 0.2 / 3, kTight);
   EXPECT_NEAR(derived.tool_mm.value, 0.05, kTight);
   EXPECT_FALSE(derived.tool_mm.given);
+  EXPECT_NEAR(derived.scallop_mm.value, 0.1, kTight);
+  EXPECT_FALSE(derived.scallop_mm.given);
   const AcceptLimits given =
       Load(TinyJob().Change("tiny.job.yaml", "joint_margin_deg: 5}",
                             "joint_margin_deg: 5, piece_mm: 0.11, arm_model_mm: 0.12, arm_model_deg: 0.13, read_back_deg: 0.14, "
-                            "frame_mm: 0.15, tool_mm: 0.16, wall_mm: 7, clamp_mm: 8, confidence: 0.9}")).accept;
+                            "frame_mm: 0.15, tool_mm: 0.16, wall_mm: 7, scallop_mm: 0.04, clamp_mm: 8, confidence: 0.9}")).accept;
   EXPECT_EQ(given.piece_mm.value, 0.11);
   EXPECT_EQ(given.arm_model_mm.value, 0.12);
   EXPECT_EQ(given.arm_model_deg.value, 0.13);
@@ -246,6 +248,8 @@ TEST(JobPartsYamlTest, AcceptedLimitsFollowTheDepthUntilGiven) {
   EXPECT_EQ(given.frame_mm.value, 0.15);
   EXPECT_EQ(given.tool_mm.value, 0.16);
   EXPECT_EQ(given.wall_mm.value, 7);
+  EXPECT_EQ(given.scallop_mm.value, 0.04);
+  EXPECT_TRUE(given.scallop_mm.given);
   EXPECT_EQ(given.clamp_mm.value, 8);
   EXPECT_EQ(given.confidence.value, 0.9);
   EXPECT_TRUE(given.wall_mm.given && given.confidence.given && given.frame_mm.given);

@@ -33,7 +33,7 @@ const std::vector<std::string> kComputed = {
     "joint-path",      "piece-located", "frame-fit",     "tool-measured", "bodies-declared", "scan-support",
     "payload",         "inputs",        "events",        "reach",         "joint-range",     "joint-speed",
     "posture-change",  "clash",         "rapid-contact", "stopped-contact", "body-contact",  "gouge",
-    "clamp-zone",      "break-through", "depth",         "leftover",      "clearance",       "flute-length", "plunge",
+    "clamp-zone",      "break-through", "depth",         "leftover",      "scallop",         "clearance",    "flute-length", "plunge",
     "joint-acceleration", "feed-held", "corner-rounding", "singularity", "wrist-winding", "cycle-time",
     "slow-air-pass"};
 
@@ -70,13 +70,15 @@ const CheckResult& Of(const std::vector<CheckResult>& results, const std::string
                        [&](const CheckResult& r) { return r.id == id; });
 }
 
+// All of the made run's samples are cut by one sweep: there is no ridge to measure.
 TEST(RunChecksTest, MadeRunPassesAllThatIsComputedAndSaysWhatIsNot) {
   for (const CheckResult& r : Results(MakeRun())) {
     const bool computed = std::count(kComputed.begin(), kComputed.end(), r.id) > 0;
     EXPECT_EQ(r.computed, computed) << r.id;
-    EXPECT_EQ(r.result, computed ? Result::kPass : Result::kUnproven) << r.id << ": " << r.why;
+    const bool measured = computed && r.id != "scallop";
+    EXPECT_EQ(r.result, measured ? Result::kPass : Result::kUnproven) << r.id << ": " << r.why;
     EXPECT_FALSE(r.why.empty()) << r.id;
-    EXPECT_EQ(r.worst && r.bound && (r.limit || r.id == "cycle-time"), computed) << r.id;
+    EXPECT_EQ(r.worst && r.bound && (r.limit || r.id == "cycle-time"), measured) << r.id;
     EXPECT_EQ(r.why == "not computed yet by this version", !computed) << r.id;
   }
 }

@@ -130,6 +130,28 @@ TEST(DepthChecksTest, PatchUnderTheRegionLimitStaysQuiet) {
   EXPECT_EQ(Check(made, CheckLeftover).result, Result::kPass);
 }
 
+// Oracle: by hand. 100 samples of 0.25 mm² stand 0.8 mm high.
+TEST(DepthChecksTest, WhatNoCutterReachesIsNoLeftover) {
+  MadeRun made = MakeRun();
+  made.run.unreachable_mm.assign(made.run.samples.size(), 0.0);
+  for (int row = 0; row < 10; ++row) {
+    for (int column = 0; column < 10; ++column) {
+      made.run.depths[MadeSampleAt(column, row)].top_mm = 0.8;
+      made.run.unreachable_mm[MadeSampleAt(column, row)] = 0.6;
+    }
+  }
+  const CheckResult quiet = Check(made, CheckLeftover);
+  EXPECT_EQ(quiet.result, Result::kPass);
+  EXPECT_THAT(quiet.why, HasSubstr("no cutter of this path is small enough for it: 25 mm², 15 mm³, up to 0.60 mm at"));
+  for (double& height_mm : made.run.unreachable_mm) height_mm *= 0.7;   // 0.38 mm could have been cut
+  const CheckResult left = Check(made, CheckLeftover);
+  ASSERT_EQ(left.result, Result::kFail);
+  EXPECT_NEAR(*left.worst, 0.38, 1e-9);
+  made.run.unreachable_mm.clear();
+  EXPECT_EQ(Check(made, CheckLeftover).result, Result::kFail);
+  EXPECT_THAT(Check(made, CheckLeftover).why, testing::Not(HasSubstr("Not counted")));
+}
+
 TEST(DepthChecksTest, UnknownPatchLeavesThemUnproven) {
   MadeRun made = MakeRun();
   for (int row = 0; row < 10; ++row) {

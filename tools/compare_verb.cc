@@ -1,0 +1,79 @@
+#include "tools/compare_verb.h"
+
+#include <exception>
+#include <memory>
+#include <optional>
+#include <string>
+
+#include <fmt/format.h>
+
+#include "sim/input_error.h"
+#include "tools/report_comparison.h"
+
+namespace aircut::tools {
+namespace {
+
+constexpr char kExamples[] =
+    "Examples:\n"
+    "  aircut compare report-before report-after\n"
+    "  aircut compare build/rose build/rose_low\n"
+    "  aircut compare report-job report-job-edited || echo 'look before you run it'\n"
+    "Findings are the same where check and place (2 mm, or the line) agree; a report lists at most 20 a check.\n"
+    "Exit codes: 0 nothing got worse, 1 something did, 2 bad input or usage, 4 internal error.\n"
+    "Nothing worse is not a pass: the verdict of the second report stands.";
+
+struct CompareArguments {
+  std::string before, after;
+};
+
+std::string ValueText(const std::optional<double>& value) { return value ? fmt::format("{:.6g}", *value) : "unknown"; }
+
+void PrintFindings(const Comparison& c) {
+  fmt::print("Findings: {} new, {} gone, {} as before.\n", c.added.size(), c.gone.size(), c.kept.size());
+  for (const ReportedFinding& f : c.added) fmt::print("  new   {:<16} {}\n", f.check, f.text);
+  for (const ReportedFinding& f : c.gone) fmt::print("  gone  {:<16} {}\n", f.check, f.text);
+  for (const FindingChange& f : c.kept) {
+    if (f.grown) fmt::print("  grown {:<16} from {:.6g} to {:.6g}: {}\n", f.after.check, f.before.value, f.after.value, f.after.text);
+  }
+}
+
+ExitCode CompareFolders(const CompareArguments& arguments) {
+  const Report before = ReadReport(arguments.before), after = ReadReport(arguments.after);
+  const Comparison c = Compare(before, after);
+  fmt::print("Verdict: {}, before: {}.\n", after.verdict, before.verdict);
+  for (const CheckChange& check : c.checks) {
+    fmt::print("  {:<16} {} -> {}{}\n", check.id, check.before, check.after, check.worse ? "  worse" : "");
+  }
+  PrintFindings(c);
+  fmt::print("Numbers that changed: {}.\n", c.numbers.size());
+  for (const NumberChange& n : c.numbers) {
+    fmt::print("  {:<16} {} -> {}{}\n", n.name, ValueText(n.before), ValueText(n.after), n.worse ? "  worse" : "");
+  }
+  fmt::print("{}\n", c.worse() ? "Something got worse." : "Nothing got worse.");
+  return c.worse() ? kExitFail : kExitPass;
+}
+
+ExitCode RunCompare(const CompareArguments& arguments) {
+  try {
+    return CompareFolders(arguments);
+  } catch (const sim::InputError& error) {
+    fmt::print(stderr, "aircut: {}\n", error.what());
+    return kExitBadInput;
+  } catch (const std::exception& error) {
+    fmt::print(stderr, "aircut: internal error: {}; please report it with both folders\n", error.what());
+    return kExitInternal;
+  }
+}
+
+}  // namespace
+
+void AddCompareVerb(CLI::App& app, ExitCode& code) {
+  const auto arguments = std::make_shared<CompareArguments>();
+  CLI::App* verb = app.add_subcommand("compare", "say what changed from one report to another");
+  verb->footer(kExamples);
+  verb->add_option("before", arguments->before, "folder of the first report")->required()->type_name("DIR");
+  verb->add_option("after", arguments->after, "folder of the second report")->required()->type_name("DIR");
+  verb->callback([arguments, &code] { code = RunCompare(*arguments); });
+}
+
+}  // namespace aircut::tools
