@@ -118,7 +118,9 @@ TEST(UnreachableTest, TheSmallestRoundOfTheCuttersCounts) {
   const double expected = 3.0 - std::sqrt(9.0 - 2.25 * 2.25);
   Corner one = CornerCutBy(Cutter::Ball(6, 20));
   ASSERT_EQ(HeightsOutOfReach(one.job, one.run, 1).size(), 1u);
-  ExpectHeight(HeightsOutOfReach(one.job, one.run, 1)[0], expected, 3.0);
+  // What is excused is less what the descent may read too high.
+  EXPECT_LE(HeightsOutOfReach(one.job, one.run, 1)[0], expected);
+  ExpectHeight(HeightsOutOfReach(one.job, one.run, 1)[0] + kDescent_radii * 3.0, expected, 3.0);
   EXPECT_EQ(HeightsOutOfReach(one.job, one.run, 1), HeightsOutOfReach(one.job, one.run, 3));
   one.run.depths[0].top_mm = 0.2;   // within the limit: nothing is asked
   EXPECT_EQ(HeightsOutOfReach(one.job, one.run, 1)[0], 0.0);
