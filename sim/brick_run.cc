@@ -458,9 +458,11 @@ double PointedMiss_voxel(double bite_voxel, double lateral_voxel) {
 
 double BiteBound(double voxel_mm, double nose_radius_mm, double bite_mm) {
   const double lateral = std::sqrt(0.5);   // in voxels
-  double pointed = 0.0;                    // the true bite is the measured one and what is missed
-  for (int i = 0; i < 30; ++i) pointed = PointedMiss_voxel(bite_mm / voxel_mm + pointed, lateral);
   const double blunt = nose_radius_mm > 0.0 ? 0.25 * voxel_mm * voxel_mm / nose_radius_mm : 1e30;
+  double pointed = PointedMiss_voxel(0.0, lateral);   // no bite misses less
+  const bool is_blunt = blunt <= pointed * voxel_mm;
+  // The true bite is the measured one and what is missed.
+  for (int i = 0; i < 30 && !is_blunt; ++i) pointed = PointedMiss_voxel(bite_mm / voxel_mm + pointed, lateral);
   return std::min(blunt, pointed * voxel_mm) + 0.02 * voxel_mm;
 }
 

@@ -14,7 +14,7 @@ struct ResumeRule {
 };
 
 /// Shares of the sweeps after which a state is kept where no line was named.
-inline constexpr double kStateShares[] = {0.5, 0.75, 0.9, 0.95};
+inline constexpr double kStateShares[] = {0.5, 0.75, 0.9};
 
 struct ResumedCut {
   GridCut cut;

@@ -277,7 +277,7 @@ void AddDryRunVerb(CLI::App& app, ExitCode& code) {
                    "folder that keeps states of the cut from run to run; goes on from the last one that fits")
       ->type_name("DIR");
   verb->add_option("--save-at", arguments->save_at,
-                   "lines of the path before which a state is kept (default: at 50, 75, 90 and 95 % of the cut)")
+                   "lines of the path before which a state is kept (default: at 50, 75 and 90 % of the cut)")
       ->type_name("LINE")->delimiter(',');
   verb->add_option("--keep-before", arguments->keep_before,
                    "keep the posture and spin that the run in the --resume folder chose before this line; the speeds "
