@@ -73,9 +73,20 @@ double PredictedOf(const CheckInputs& in, const RidgePatch& patch) {
   return PercentileOf(heights);
 }
 
+// Creases of the design are read as a sharp curve of its face: what would come of it
+// is not told.
 std::string PathText(const CheckInputs& in, const RidgePatch& patch) {
-  return fmt::format("passes lie {:.3g} mm apart there, which makes ridges of {:.3g} mm with this cutter", patch.at->apart_mm,
-                     PredictedOf(in, patch));
+  constexpr double kMostCurved = 2.0;   // times the ridge on a flat face
+  const auto tool = static_cast<std::size_t>(in.run.track.sweeps[static_cast<std::size_t>(patch.at->sweep)].tool);
+  const std::optional<double> flat = RidgeHeight(in.run.track.tools[tool].cutter, patch.at->apart_mm);
+  const double predicted = PredictedOf(in, patch);
+  std::string text = fmt::format("passes lie {:.3g} mm apart there", patch.at->apart_mm);
+  if (flat && predicted <= kMostCurved * *flat) {
+    text += fmt::format(", which makes ridges of {:.3g} mm with this cutter", predicted);
+  } else if (flat) {
+    text += fmt::format(", which makes ridges of {:.3g} mm on a flat face", *flat);
+  }
+  return text;
 }
 
 Finding RidgeFinding(const CheckInputs& in, const RidgePatch& patch) {
