@@ -451,7 +451,7 @@ namespace {
 // less the place beside the axis matters, as deep as distances are kept.
 double PointedMiss_voxel(double bite_voxel, double lateral_voxel) {
   const double below = std::max(0.0, kTruncation_voxel - 1.0 - bite_voxel);
-  return std::hypot(below, lateral_voxel) - below;
+  return std::sqrt(below * below + lateral_voxel * lateral_voxel) - below;
 }
 
 }  // namespace
@@ -462,7 +462,10 @@ double BiteBound(double voxel_mm, double nose_radius_mm, double bite_mm) {
   double pointed = PointedMiss_voxel(0.0, lateral);   // no bite misses less
   const bool is_blunt = blunt <= pointed * voxel_mm;
   // The true bite is the measured one and what is missed.
-  for (int i = 0; i < 30 && !is_blunt; ++i) pointed = PointedMiss_voxel(bite_mm / voxel_mm + pointed, lateral);
+  for (double before = 0.0; !is_blunt && pointed - before > 1e-6;) {
+    before = pointed;
+    pointed = PointedMiss_voxel(bite_mm / voxel_mm + pointed, lateral);
+  }
   return std::min(blunt, pointed * voxel_mm) + 0.02 * voxel_mm;
 }
 
