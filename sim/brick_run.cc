@@ -12,7 +12,7 @@ namespace {
 using Eigen::Vector3d;
 using Eigen::Vector3i;
 
-void Store(float* to, const Vector3d& from) {
+void Put(float* to, const Vector3d& from) {
   for (int d = 0; d < 3; ++d) to[d] = static_cast<float>(from[d]);
 }
 
@@ -30,7 +30,8 @@ class BrickRunner {
 
   void Begin();
   void RunSweeps(std::vector<SweepContact>& record);
-  BrickResult Finish();
+  StatesAtStops Finish();
+  void Store(Brick& brick);
 
  private:
   void Cut(int sweep, SweepContact& contact);
@@ -63,7 +64,7 @@ class BrickRunner {
   int since_looked_ = 0;                // kernel runs since open_ was brought up to date
   bool changed_ = false;                // since the stop before
   std::vector<std::int32_t> removers_;  // sweeps that removed a voxel centre here
-  std::vector<std::shared_ptr<const BrickState>> at_stops_;
+  StatesAtStops at_stops_;
 };
 
 void BrickRunner::Begin() {
@@ -166,10 +167,10 @@ void BrickRunner::CutProfile(int sweep, int profile, SweepContact& contact) {
   const ProfileSweep s = MakeProfileSweep(*context_.track, sweep, profile);
   if (!Reaches(s)) return;
   ProfileMove move;
-  Store(move.a, s.tip - first_S_);
-  Store(move.v, s.travel);
-  Store(move.q, s.axis);
-  Store(move.w, s.turn);
+  Put(move.a, s.tip - first_S_);
+  Put(move.v, s.travel);
+  Put(move.q, s.axis);
+  Put(move.w, s.turn);
   move.lines = s.profile->lines_f.data();
   move.arcs = s.profile->arcs_f.data();
   move.line_count = static_cast<std::int32_t>(s.profile->lines_f.size());
@@ -240,18 +241,18 @@ KernelResult BrickRunner::RunKernel(const StringSweep& s, const KernelCall& call
   const Vector3d a = s.a - first_S_;
   if (BelowString(s)) {
     BallMove move;
-    Store(move.a, a);
-    Store(move.v, s.v);
+    Put(move.a, a);
+    Put(move.v, s.v);
     const double vv = s.v.squaredNorm();
     move.inv_vv = vv > 0.0 ? static_cast<float>(1.0 / vv) : 0.0f;
     move.r = static_cast<float>(s.r0);
     return context_.kernels->ball(work_, *context_.offsets, move, call);
   }
   StringMove move;
-  Store(move.a, a);
-  Store(move.u, s.u);
-  Store(move.v, s.v);
-  Store(move.w, s.w);
+  Put(move.a, a);
+  Put(move.u, s.u);
+  Put(move.v, s.v);
+  Put(move.w, s.w);
   move.r0 = static_cast<float>(s.r0);
   move.dr = static_cast<float>(s.dr);
   return context_.kernels->string(work_, *context_.offsets, move, call);
@@ -416,9 +417,12 @@ void BrickRunner::MeasureBodies(int sweep, SweepContact& contact) const {
   }
 }
 
-BrickResult BrickRunner::Finish() {
+StatesAtStops BrickRunner::Finish() {
   PassStops(std::numeric_limits<std::int32_t>::max());
-  Brick brick;
+  return std::move(at_stops_);
+}
+
+void BrickRunner::Store(Brick& brick) {
   brick.at = start_.at;
   const float scale = static_cast<float>(32767.0 / Truncation(context_.lattice.voxel_mm));
   std::int32_t rounded[kBrickVoxels];
@@ -433,7 +437,6 @@ BrickResult BrickRunner::Finish() {
     brick.remover[at] = static_cast<std::uint16_t>(work_.remover[n]);
   }
   brick.sweeps = std::move(removers_);
-  return {std::move(brick), std::move(at_stops_)};
 }
 
 }  // namespace
@@ -469,12 +472,14 @@ double BiteBound(double voxel_mm, double nose_radius_mm, double bite_mm) {
   return std::min(blunt, pointed * voxel_mm) + 0.02 * voxel_mm;
 }
 
-BrickResult RunBrick(const BrickRunContext& context, const BrickStart& start,
-                     std::vector<SweepContact>& record) {
+StatesAtStops RunBrick(const BrickRunContext& context, const BrickStart& start,
+                       std::vector<SweepContact>& record, Brick* brick) {
   BrickRunner runner(context, start);
   runner.Begin();
   runner.RunSweeps(record);
-  return runner.Finish();
+  StatesAtStops states = runner.Finish();
+  if (brick != nullptr) runner.Store(*brick);
+  return states;
 }
 
 }  // namespace aircut::sim
