@@ -16,6 +16,20 @@ void Put(float* to, const Vector3d& from) {
   for (int d = 0; d < 3; ++d) to[d] = static_cast<float>(from[d]);
 }
 
+// Distances in working order as the stock keeps them.
+void StoreDistances(const BrickRunContext& context, const float* distance_mm, Brick& brick) {
+  const float scale = static_cast<float>(32767.0 / Truncation(context.lattice.voxel_mm));
+  std::int32_t rounded[kBrickVoxels];
+  for (int n = 0; n < kBrickVoxels; ++n) {
+    const float d = distance_mm[n] * scale;
+    const float held = d > 32767.0f ? 32767.0f : (d < -32767.0f ? -32767.0f : d);
+    rounded[n] = static_cast<std::int32_t>(held + (held < 0.0f ? -0.5f : 0.5f));
+  }
+  for (int n = 0; n < kBrickVoxels; ++n) {
+    brick.distance[static_cast<std::size_t>(context.offsets->stored[n])] = static_cast<std::int16_t>(rounded[n]);
+  }
+}
+
 class BrickRunner {
  public:
   BrickRunner(const BrickRunContext& context, const BrickStart& start)
@@ -48,7 +62,7 @@ class BrickRunner {
   void FillStart();
   void GoOnFrom(const BrickState& state);
   void PassStops(std::int32_t sweep);
-  BrickState State() const;
+  std::shared_ptr<const BrickState> State() const;
   Vector3d PointOf(int voxel) const {
     return first_S_ + Vector3d(context_.offsets->x[voxel], context_.offsets->y[voxel],
                                context_.offsets->z[voxel]);
@@ -79,28 +93,27 @@ void BrickRunner::Begin() {
 void BrickRunner::GoOnFrom(const BrickState& state) {
   std::copy(state.distance_mm.begin(), state.distance_mm.end(), work_.distance_mm);
   std::copy(state.remover.begin(), state.remover.end(), work_.remover);
-  removers_ = state.sweeps;
+  removers_.assign(state.sweeps(), state.sweeps() + state.sweep_count);
   solid_ = state.solid;
   open_ = state.open;
   since_looked_ = state.since_looked;
 }
 
-BrickState BrickRunner::State() const {
-  BrickState state;
-  std::copy_n(work_.distance_mm, kBrickVoxels, state.distance_mm.begin());
-  std::transform(work_.remover, work_.remover + kBrickVoxels, state.remover.begin(),
+std::shared_ptr<const BrickState> BrickRunner::State() const {
+  const std::shared_ptr<BrickState> state = MakeBrickState(removers_);
+  std::copy_n(work_.distance_mm, kBrickVoxels, state->distance_mm.begin());
+  std::transform(work_.remover, work_.remover + kBrickVoxels, state->remover.begin(),
                  [](std::int32_t remover) { return static_cast<std::uint16_t>(remover); });
-  state.sweeps = removers_;
-  state.solid = solid_;
-  state.open = open_;
-  state.since_looked = since_looked_;
+  state->solid = solid_;
+  state->open = open_;
+  state->since_looked = since_looked_;
   return state;
 }
 
 // Keeps the state for every stop that lies before the sweep about to be run.
 void BrickRunner::PassStops(std::int32_t sweep) {
   while (at_stops_.size() < context_.stops.size() && context_.stops[at_stops_.size()] <= sweep) {
-    at_stops_.push_back(changed_ ? std::make_shared<const BrickState>(State()) : nullptr);
+    at_stops_.push_back(changed_ ? State() : nullptr);
     changed_ = false;
   }
 }
@@ -424,19 +437,27 @@ StatesAtStops BrickRunner::Finish() {
 
 void BrickRunner::Store(Brick& brick) {
   brick.at = start_.at;
-  const float scale = static_cast<float>(32767.0 / Truncation(context_.lattice.voxel_mm));
-  std::int32_t rounded[kBrickVoxels];
-  for (int n = 0; n < kBrickVoxels; ++n) {
-    const float d = work_.distance_mm[n] * scale;
-    const float held = d > 32767.0f ? 32767.0f : (d < -32767.0f ? -32767.0f : d);
-    rounded[n] = static_cast<std::int32_t>(held + (held < 0.0f ? -0.5f : 0.5f));
-  }
+  StoreDistances(context_, work_.distance_mm, brick);
   for (int n = 0; n < kBrickVoxels; ++n) {
     const std::size_t at = static_cast<std::size_t>(context_.offsets->stored[n]);
-    brick.distance[at] = static_cast<std::int16_t>(rounded[n]);
     brick.remover[at] = static_cast<std::uint16_t>(work_.remover[n]);
   }
   brick.sweeps = std::move(removers_);
+}
+
+// What a state holds, as it stands.
+void Store(const BrickRunContext& context, const BrickStart& start, Brick& brick) {
+  const BrickState& state = *start.state;
+  brick.at = start.at;
+  StoreDistances(context, state.distance_mm.data(), brick);
+  for (std::size_t n = 0; n < kBrickVoxels; ++n) {
+    brick.remover[static_cast<std::size_t>(context.offsets->stored[n])] = state.remover[n];
+  }
+  brick.sweeps.assign(state.sweeps(), state.sweeps() + state.sweep_count);
+}
+
+bool IsMet(const BrickRunContext& context, std::int64_t cell) {
+  return context.cutting->CountOf(cell) > 0 || context.bodies->CountOf(cell) > 0;
 }
 
 }  // namespace
@@ -474,6 +495,10 @@ double BiteBound(double voxel_mm, double nose_radius_mm, double bite_mm) {
 
 StatesAtStops RunBrick(const BrickRunContext& context, const BrickStart& start,
                        std::vector<SweepContact>& record, Brick* brick) {
+  if (start.state != nullptr && brick != nullptr && !IsMet(context, start.cell)) {
+    Store(context, start, *brick);
+    return StatesAtStops(context.stops.size());
+  }
   BrickRunner runner(context, start);
   runner.Begin();
   runner.RunSweeps(record);
