@@ -147,29 +147,32 @@ AlignedBox3d SweepBox(const ToolTrack& track, int sweep, ToolPart part) {
   const TrackTool& tool = track.tools[static_cast<std::size_t>(track.sweeps[i].tool)];
   AlignedBox3d box;
   if (track.sweeps[i].swap) return box;
+  const bool cuts = part == ToolPart::kCutting;
+  if (!cuts && tool.bodies.empty()) return box;
   for (const std::size_t m : {i, i + 1}) {
     const Vector3d& axis = track.axis_S[m];
     const auto add = [&](double z, const Vector3d& half) {
       const Vector3d centre = track.p_ST[m] + z * axis;
-      box.extend(Vector3d(centre - half));
-      box.extend(Vector3d(centre + half));
+      box.min() = box.min().cwiseMin(centre - half);
+      box.max() = box.max().cwiseMax(centre + half);
     };
-    // Box of a disc square to the axis.
-    const Vector3d disc = (1.0 - axis.array().square()).max(0.0).sqrt();
-    if (part == ToolPart::kCutting) {
+    if (cuts) {
       for (const BallString& s : tool.cutter.strings()) {
         add(s.z0_mm, Vector3d::Constant(s.r0_mm));
         add(s.z1_mm, Vector3d::Constant(s.r1_mm));
       }
-      for (const ConvexProfile& p : tool.cutter.profiles()) {
-        add(p.z0_mm, p.radius_mm * disc);
-        add(p.z1_mm, p.radius_mm * disc);
-      }
-      continue;
+      if (tool.cutter.profiles().empty()) continue;
     }
-    for (const BodyCylinder& b : tool.bodies) {
-      add(b.z0_mm, b.radius_mm * disc);
-      add(b.z1_mm, b.radius_mm * disc);
+    // Box of a disc square to the axis.
+    const Vector3d disc = (1.0 - axis.array().square()).max(0.0).sqrt();
+    const auto add_discs = [&](double z0, double z1, double radius) {
+      add(z0, radius * disc);
+      add(z1, radius * disc);
+    };
+    if (cuts) {
+      for (const ConvexProfile& p : tool.cutter.profiles()) add_discs(p.z0_mm, p.z1_mm, p.radius_mm);
+    } else {
+      for (const BodyCylinder& b : tool.bodies) add_discs(b.z0_mm, b.z1_mm, b.radius_mm);
     }
   }
   return box;

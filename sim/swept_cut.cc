@@ -197,7 +197,7 @@ void GridCutter::RunBricks() {
   if (options_.from) contact = options_.from->contact;
   contact.resize(track_.sweeps.size());
   for (const auto& record : records) {
-    for (std::size_t i = 0; i < record.size(); ++i) Merge(contact[i], record[i]);
+    for (std::size_t i = static_cast<std::size_t>(first_sweep_); i < record.size(); ++i) Merge(contact[i], record[i]);
   }
   KeepStates(cells, states);
   stock.brick_of.assign(fills_.size(), -1);
