@@ -16,7 +16,7 @@ constexpr std::ptrdiff_t kFewRays = 8;
 constexpr std::size_t kFewParts = 4;
 // The same where all rays are clipped in step: a part more costs them less than a look
 // at a smaller group.
-constexpr std::ptrdiff_t kFewRaysInStep = 64;
+constexpr std::ptrdiff_t kFewRaysInStep = 128;
 constexpr double kRounding_mm = 1e-6;
 
 struct Removed {
