@@ -167,14 +167,22 @@ AlignedBox3d BoxWithin(const ToolTrack& track, int sweep, ToolPart part, const A
   return box;
 }
 
-bool ComesWithin(double reach_mm, const CuttingSweep& sweep, const Vector3d& p) {
-  for (const StringFloor& s : sweep.strings) {
-    if (s.At(p) <= reach_mm) return true;
-  }
+// Whether a sweep comes within reach of a place, and within which distance of it the
+// answer is surely the same: a distance changes no faster than the place.
+struct Nearness {
+  bool near = false;
+  double same_mm = 0.0;
+};
+
+Nearness NearnessOf(double reach_mm, const CuttingSweep& sweep, const Vector3d& p) {
+  constexpr double kRounding_mm = 1e-9;
+  double gap = 1e30;
+  for (const StringFloor& s : sweep.strings) gap = std::min(gap, s.At(p) - reach_mm);
+  if (gap <= 0.0) return {true, -gap - kRounding_mm};
   for (const ProfileReach& s : sweep.profiles) {
-    if (s.Comes(reach_mm, p)) return true;
+    if (s.Comes(reach_mm, p)) return {true, 0.0};
   }
-  return false;
+  return {false, sweep.profiles.empty() ? gap - kRounding_mm : 0.0};
 }
 
 bool BodiesComeWithin(double reach_mm, const ToolTrack& track, int sweep, const Vector3d& p) {
@@ -205,12 +213,17 @@ std::vector<Pair> PairsOf(const BinRequest& request, int first, int last) {
     Vector3i at;
     for (at.z() = range.first.z(); at.z() <= range.last.z(); ++at.z()) {
       for (at.y() = range.first.y(); at.y() <= range.last.y(); ++at.y()) {
+        Nearness told;
+        int told_at = -1;
         for (at.x() = range.first.x(); at.x() <= range.last.x(); ++at.x()) {
           const std::int64_t cell = request.grid.IndexOf(at);
           if (request.wanted && !(*request.wanted)[static_cast<std::size_t>(cell)]) continue;
-          const Vector3d p = request.grid.Centre(at);
-          const bool near = cuts ? ComesWithin(request.reach_mm, cutting, p) : BodiesComeWithin(request.reach_mm, track, i, p);
-          if (near) pairs.push_back({static_cast<std::int32_t>(cell), i});
+          if (told_at < 0 || (at.x() - told_at) * request.grid.pitch_mm > told.same_mm) {
+            const Vector3d p = request.grid.Centre(at);
+            told = cuts ? NearnessOf(request.reach_mm, cutting, p) : Nearness{BodiesComeWithin(request.reach_mm, track, i, p), 0.0};
+            told_at = at.x();
+          }
+          if (told.near) pairs.push_back({static_cast<std::int32_t>(cell), i});
         }
       }
     }

@@ -12,6 +12,7 @@
 
 #include "sim/brick_run.h"
 #include "sim/cut_lattice.h"
+#include "sim/large_blocks.h"
 
 namespace aircut::sim {
 namespace {
@@ -173,7 +174,10 @@ void GridCutter::RunBricks() {
   Stock& stock = cut_.stock;
   const std::vector<CellRun> cells = CellsToRun();
   const auto stored = std::find_if(cells.begin(), cells.end(), [](const CellRun& c) { return !c.stored; });
-  stock.bricks.resize(static_cast<std::size_t>(stored - cells.begin()));
+  const std::size_t bricks = static_cast<std::size_t>(stored - cells.begin());
+  stock.bricks.reserve(bricks);
+  FaultIn(stock.bricks.data(), bricks * sizeof(Brick), options_.threads);
+  stock.bricks.resize(bricks);
   std::vector<StatesAtStops> states(cells.size());
   const VoxelOffsets offsets(stock.lattice.voxel_mm);
   const BrickRunContext context = {stock.solid_S.get(), &track_, &cutting_, &bodies_,
