@@ -77,6 +77,12 @@ struct ControllerNotes {
   OverSpeed over_speed = OverSpeed::kUnsaid;
 };
 
+/// A natural frequency of arm, spindle or fixture as somebody measured it.
+struct MeasuredMode {
+  double hz = 0;
+  std::string by;               ///< how and where
+};
+
 enum class SpindleSwitch { kByPath, kOutside };
 
 struct PowerPoint {
@@ -143,6 +149,7 @@ struct CellCutter {
   std::optional<double> measured_diameter_mm;
   std::string measured_by;
   std::optional<double> modulus_gpa;
+  std::optional<double> strength_mpa;      ///< at which it breaks in bending
   bool right_handed = true;
   std::optional<bool> centre_cutting;      ///< its edges reach the centre of its end; empty = not stated
   double rpm_limit = 0;                    ///< 0 = not stated
@@ -169,6 +176,7 @@ struct Cell {
   std::optional<double> repeatability_mm;
   std::optional<StatedAccuracy> accuracy;
   std::optional<Payload> payload;
+  std::vector<MeasuredMode> modes;
 
   kinematics::ControllerRules controller;
   ControllerNotes controller_notes;

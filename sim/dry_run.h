@@ -10,6 +10,7 @@
 #include "sim/air_pass.h"
 #include "sim/body_kind.h"
 #include "sim/clearance.h"
+#include "sim/cutting_load.h"
 #include "sim/depth_guard.h"
 #include "sim/depth_rays.h"
 #include "sim/design_samples.h"
@@ -43,6 +44,7 @@ struct Run {
   ToolTrack track;                         ///< tool in S as the piece really lies
   GridCut cut;
   std::int32_t sweeps_taken_up = 0;        ///< of an earlier run's cut
+  CuttingLoad load;                        ///< on the cutter, of that cut
   std::vector<DesignSample> samples;
   double sample_spacing_mm = 0.0;
   std::vector<RayDepth> depths;            ///< per sample
