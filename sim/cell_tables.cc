@@ -9,6 +9,7 @@
 #include <fmt/format.h>
 
 #include "kinematics/units.h"
+#include "sim/fixture_push.h"
 #include "sim/named_table.h"
 
 namespace aircut::sim {
@@ -248,7 +249,7 @@ std::vector<PushRow> ReadPushTest(const std::filesystem::path& file) {
     if (!(row.direction_S.norm() > 1e-9)) table.Fail("dx,dy,dz = (0, 0, 0) has no direction: write where it was pushed to");
     row.direction_S.normalize();
     row.force_n = table.Value(kForce);
-    if (!(row.force_n > 0)) table.Fail(fmt::format("force_n = {} must be > 0: write the force of the push", table.Text(kForce)));
+    if (!(row.force_n >= 0)) table.Fail(fmt::format("force_n = {} must be >= 0: write the force of the push, 0 for the dial before or after it", table.Text(kForce)));
     row.p_SG = table.Point(kGx);
     row.displacement_mm = table.Value(kShown);
     row.stands_on = std::string(table.Text(kStandsOn));
@@ -256,6 +257,7 @@ std::vector<PushRow> ReadPushTest(const std::filesystem::path& file) {
     rows.push_back(std::move(row));
   }
   if (rows.empty()) table.Fail("the push test is empty: push once along each direction, or take the key out");
+  if (const auto fault = FindPushFault(rows)) table.FailAt(fault->line, fault->what);
   return rows;
 }
 

@@ -250,7 +250,8 @@ TEST(CellYamlTest, FixtureClampsAndPushTestAreRead) {
                       "    - {at: [1, 2, 3], direction: [0, 0, -2], force_n: 900, friction: 0.35}\n"
                       "    - {at: [9, 2, 3], direction: [0, 0, -1], force_n: 800, friction: 0.3, box: {min: [0, 0, 0], max: [5, 6, 7]}}\n");
   tiny.files["push.csv"] =
-      "px,py,pz,dx,dy,dz,force_n,gx_in,gy_in,gz_in,displacement_mm,stands_on\n1,2,3,0,0,-4,100,1,0,0,0.12,the floor\n";
+      "px,py,pz,dx,dy,dz,force_n,gx_in,gy_in,gz_in,displacement_mm,stands_on\n1,2,3,0,0,-4,100,1,0,0,0.12,the floor\n"
+      "1,2,3,2,0,0,100,1,0,0,0.05,the floor\n";
   const Cell cell = Load(tiny).cell;
   EXPECT_EQ(cell.fixture, Declared::kGiven);
   EXPECT_EQ(cell.clamps_said, Declared::kGiven);
@@ -262,7 +263,7 @@ TEST(CellYamlTest, FixtureClampsAndPushTestAreRead) {
   EXPECT_TRUE(cell.clamps[0].body_S.empty());
   ASSERT_EQ(cell.clamps[1].body_S.size(), 1u);
   EXPECT_EQ(std::get<BoxShape>(cell.clamps[1].body_S[0]).max, Eigen::Vector3d(5, 6, 7));
-  ASSERT_EQ(cell.push_test.size(), 1u);
+  ASSERT_EQ(cell.push_test.size(), 2u);
   EXPECT_EQ(cell.push_test[0].direction_S, Eigen::Vector3d(0, 0, -1));
   EXPECT_EQ(cell.push_test[0].force_n, 100);
   EXPECT_NEAR(cell.push_test[0].p_SG.x(), 25.4, kTight);
