@@ -32,6 +32,7 @@ struct SweepLoad {
   float rpm = 0;
   float feed_per_tooth_mm = 0;       ///< travel of the tip from tooth to tooth
   float chip_most_mm = 0;            ///< thickest chip of the turn, square to the outline
+  float chip_bound_mm = 0;           ///< how far chip_most_mm may be off, by the voxel at the top of the cut
   float chip_mean_mm = 0;            ///< chip area over edge length, where there is a chip
   float removed_mm3_s = 0;
   float arc_rad = 0;                 ///< engaged
