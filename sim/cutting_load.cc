@@ -54,7 +54,8 @@ struct Window {
 
 class LoadOfSweeps {
  public:
-  explicit LoadOfSweeps(const CuttingLoadTask& task) : task_(task), track_(task.track) {}
+  explicit LoadOfSweeps(const CuttingLoadTask& task, const CutChange& change = {})
+      : task_(task), track_(task.track), change_(change) {}
 
   bool InModel(std::size_t i) const {
     const SweepInfo& info = track_.sweeps[i];
@@ -67,7 +68,8 @@ class LoadOfSweeps {
   bool Fill(SweepLoad& load) const {
     const auto i = static_cast<std::size_t>(load.sweep);
     const Window window = WindowAbout(i);
-    const SweepTravel travel = TravelOf(track_, i);
+    SweepTravel travel = TravelOf(track_, i);
+    travel.seconds /= change_.feed;
     const TrackTool& tool = track_.tools[static_cast<std::size_t>(track_.sweeps[i].tool)];
     const CuttingTool& edges = task_.rates.tools[static_cast<std::size_t>(track_.sweeps[i].tool)];
     const double teeth_s = task_.rates.rpm[i] * edges.flutes / 60.0;
@@ -79,7 +81,7 @@ class LoadOfSweeps {
     engaged.travel_mm = frame.Of(travel.tip) / (travel.seconds * teeth_s);
     engaged.turn = frame.Of(travel.turn) / (travel.seconds * teeth_s);
     engaged.TakeArc(window.arc);
-    const double tooth_mm3 = RemovedPerTooth_mm3(window, travel, teeth_s);
+    double tooth_mm3 = RemovedPerTooth_mm3(window, travel, teeth_s);
     EdgeSums sums = SumEdges(tool.cutter.outline(), engaged);
     if (!(tooth_mm3 <= kArcTooSmall * sums.tooth_mm3)) {
       engaged.TakeArc(~std::uint32_t{0});
@@ -87,6 +89,11 @@ class LoadOfSweeps {
     }
     if (!(sums.tooth_mm3 > 0.0)) return false;
     const double share = tooth_mm3 / sums.tooth_mm3;
+    if (change_.depth != 1.0) {
+      engaged.high_mm = engaged.low_mm + change_.depth * (engaged.high_mm - engaged.low_mm);
+      sums = SumEdges(tool.cutter.outline(), engaged);
+      tooth_mm3 = share * sums.tooth_mm3;
+    }
     TellCut(engaged, sums, window, load);
     load.feed_mm_s = static_cast<float>(travel.tip.norm() / travel.seconds);
     load.rpm = static_cast<float>(task_.rates.rpm[i]);
@@ -184,6 +191,7 @@ class LoadOfSweeps {
 
   const CuttingLoadTask& task_;
   const ToolTrack& track_;
+  CutChange change_;
 };
 
 void RequireSizes(const CuttingLoadTask& task) {
@@ -195,6 +203,16 @@ void RequireSizes(const CuttingLoadTask& task) {
 }
 
 }  // namespace
+
+std::optional<SweepLoad> ChangedLoad(const CuttingLoadTask& task, std::size_t sweep, const CutChange& change) {
+  RequireSizes(task);
+  const LoadOfSweeps of(task, change);
+  if (sweep >= task.track.sweeps.size() || !task.contacts.sweeps[sweep].cuts() || !of.InModel(sweep)) return std::nullopt;
+  SweepLoad load;
+  load.sweep = static_cast<std::int32_t>(sweep);
+  if (!of.Fill(load)) return std::nullopt;
+  return load;
+}
 
 CuttingLoad ComputeCuttingLoad(const CuttingLoadTask& task) {
   RequireSizes(task);

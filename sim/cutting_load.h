@@ -76,4 +76,12 @@ struct CuttingLoadTask {
 /// @throws std::invalid_argument where the sizes of track, contacts and rates differ.
 CuttingLoad ComputeCuttingLoad(const CuttingLoadTask& task);
 
+/// A change of the job that leaves its shape: feed and depth per pass times these.
+struct CutChange {
+  double feed = 1.0, depth = 1.0;
+};
+/// @returns the load of one sweep after the change, nothing where none can be reckoned. At a
+/// smaller depth the same share of heights and arc is taken to be in material.
+std::optional<SweepLoad> ChangedLoad(const CuttingLoadTask& task, std::size_t sweep, const CutChange& change);
+
 }  // namespace aircut::sim
