@@ -11,7 +11,7 @@ AcceptLimits ReadAccept(const YamlMap& top) {
                                   "arm_model_mm", "arm_model_deg",    "read_back_deg",   "read_back_mm",
                                   "frame_mm",     "tool_mm",          "wall_mm",         "clamp_mm",
                                   "corner_mm",    "wrist_twist_deg",  "singular_value",  "cycle_time_min",
-                                  "scallop_mm",   "confidence",   "plunge_diameters", "ramp_deg"});
+                                  "scallop_mm",   "confidence",   "plunge_diameters", "ramp_deg", "spindle_percent"});
   const auto read = [&map](const char* key, Limit& limit, const Bound& bound) {
     if (const auto given = map.Find(key)) limit = {given->Number(bound), true};
   };
@@ -44,6 +44,7 @@ AcceptLimits ReadAccept(const YamlMap& top) {
   read("wrist_twist_deg", accept.wrist_twist_deg, Bound::Positive("write the twist that the hose bears, in degrees", 3600));
   read("plunge_diameters", accept.plunge_diameters, Bound::Within(0, 100, "write the depth of one plunge in cutter diameters"));
   read("ramp_deg", accept.ramp_deg, Bound::Within(0, 45, "write the steepest ramp in degrees"));
+  read("spindle_percent", accept.spindle_percent, Bound::Positive("write the part of the spindle's power that a cut may take, in percent", 100));
   if (const auto value_of = map.Find("singular_value")) {
     accept.singular_value = value_of->Number(Bound::Positive("write the smallest singular value you accept, such as 0.05", 10));
   }

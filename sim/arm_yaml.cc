@@ -137,6 +137,17 @@ StatedAccuracy ReadAccuracy(const YamlValue& value) {
   return accuracy;
 }
 
+void ReadModes(const YamlValue& value, Cell& cell) {
+  for (const YamlValue& item : value.Items()) {
+    const YamlMap map = item.Map({"hz", "by"});
+    MeasuredMode mode;
+    mode.hz = map.At("hz", "write the frequency that was measured").Number(Bound::Positive("write the frequency in hertz", 1e5));
+    mode.by = map.At("by", "write how and in which posture it was measured, such as tap test over the work").Text();
+    cell.modes.push_back(std::move(mode));
+  }
+  if (cell.modes.empty()) value.Fail("is empty: write at least one measured mode, or take the key out");
+}
+
 Payload ReadPayload(const YamlValue& value) {
   const YamlMap map = value.Map({"limit_kg", "tool_kg", "centre_in_flange"});
   Payload payload;
@@ -160,6 +171,7 @@ void ReadKnowledge(const YamlMap& arm, const CellContext& context, Cell& cell) {
   }
   if (const auto accuracy = arm.FindUnused("accuracy")) cell.accuracy = ReadAccuracy(*accuracy);
   if (const auto payload = arm.Find("payload")) cell.payload = ReadPayload(*payload);
+  if (const auto modes = arm.Find("modes")) ReadModes(*modes, cell);
 }
 
 }  // namespace
@@ -181,7 +193,7 @@ std::vector<LinkBody> ReadLinkBodies(const YamlValue& list, const CellContext& c
 
 void ReadArm(const YamlValue& value, const CellContext& context, Cell& cell) {
   const YamlMap arm = value.Map({"name", "source", "base_in_world", "kinematics", "joints", "links",
-                                 "readouts", "repeatability_mm", "accuracy", "payload", "home", "external"});
+                                 "readouts", "repeatability_mm", "accuracy", "payload", "modes", "home", "external"});
   cell.arm_name = arm.At("name", "write a name for the arm").Text();
   cell.X_WB =
       arm.At("base_in_world", "write {position: [x, y, z], rotation: {axis: [0, 0, 1], angle: 0}}").RigidPose();

@@ -32,6 +32,7 @@ struct SweepLoad {
   float rpm = 0;
   float feed_per_tooth_mm = 0;       ///< travel of the tip from tooth to tooth
   float chip_most_mm = 0;            ///< thickest chip of the turn, square to the outline
+  float chip_bound_mm = 0;           ///< how far chip_most_mm may be off, by the voxel at the top of the cut
   float chip_mean_mm = 0;            ///< chip area over edge length, where there is a chip
   float removed_mm3_s = 0;
   float arc_rad = 0;                 ///< engaged
@@ -74,5 +75,13 @@ struct CuttingLoadTask {
 /// the sweep, so that one of less than a voxel is not left to the lattice.
 /// @throws std::invalid_argument where the sizes of track, contacts and rates differ.
 CuttingLoad ComputeCuttingLoad(const CuttingLoadTask& task);
+
+/// A change of the job that leaves its shape: feed and depth per pass times these.
+struct CutChange {
+  double feed = 1.0, depth = 1.0;
+};
+/// @returns the load of one sweep after the change, nothing where none can be reckoned. At a
+/// smaller depth the same share of heights and arc is taken to be in material.
+std::optional<SweepLoad> ChangedLoad(const CuttingLoadTask& task, std::size_t sweep, const CutChange& change);
 
 }  // namespace aircut::sim

@@ -17,6 +17,7 @@
 #include "sim/input_error.h"
 #include "sim/posture_clearance.h"
 #include "sim/remaining_piece.h"
+#include "sim/spindle_rates.h"
 #include "sim/unreachable.h"
 
 namespace aircut::sim {
@@ -140,6 +141,13 @@ void Cut(const Job& job, const RunOptions& options, Run& run) {
   SettleContacts(run.track, cut, run.cut);
 }
 
+void Load(const Job& job, const RunOptions& options, Run& run) {
+  const StageClock clock(run, options, "load");
+  const SpindleRates rates = SpindleRatesOf(job, run);
+  const auto force = job.material ? ForceBandOf(*job.material) : std::nullopt;
+  run.load = ComputeCuttingLoad({run.track, run.cut.contact, rates, force, options.threads});
+}
+
 void MeasureDepth(const Job& job, const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "depth");
   run.sample_spacing_mm = 2.0 * options.resolution_mm;
@@ -244,6 +252,7 @@ Run Execute(const Job& job, const RunOptions& options) {
   Locate(job, options, run);
   Plan(job, options, run);
   Cut(job, options, run);
+  Load(job, options, run);
   MeasureDepth(job, options, run);
   LookForOutOfReach(job, options, run);
   Guard(options, run);

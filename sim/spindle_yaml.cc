@@ -87,7 +87,7 @@ void ReadSpindle(const YamlValue& value, const CellContext& context, Cell& cell)
   cell.spindle_min_rpm = ends[0].Number(rpm);
   cell.spindle_max_rpm = ends[1].Number(rpm);
   if (!(cell.spindle_max_rpm > cell.spindle_min_rpm)) speed.Fail("must be [lowest, highest]: swap or mend the ends");
-  if (const auto power = map.FindUnused("power_w")) cell.power = ReadPower(*power);
+  if (const auto power = map.Find("power_w")) cell.power = ReadPower(*power);
   if (const auto run_up = map.Find("run_up_s")) {
     cell.run_up_s = run_up->Number(Bound::Within(0, 600, "write the seconds from standstill to full speed"));
   }

@@ -1,5 +1,7 @@
 #include "verify/assumed_values.h"
 
+#include <fmt/format.h>
+
 #include "verify/process_band.h"
 
 namespace aircut::verify {
@@ -10,6 +12,15 @@ std::vector<sim::AssumedValue> AssumedValues(const ReportContext& context) {
   if (!cell.run_up_s && cell.switched == sim::SpindleSwitch::kByPath) {
     values.push_back({kRunUpBand.key, kRunUpBand.high, kRunUpBand.low, kRunUpBand.high, kRunUpBand.unit,
                       kRunUpBand.source});
+  }
+  if (context.run.load.force) {
+    const auto& assumed = context.run.load.force->assumed;
+    values.insert(values.end(), assumed.begin(), assumed.end());
+  }
+  for (const auto& [number, cutter] : cell.cutters) {
+    if (cutter.strength_mpa || !context.run.load.force) continue;
+    values.push_back({fmt::format("cutters.{}.strength_mpa", number), kStrengthBand.low, kStrengthBand.low,
+                      kStrengthBand.high, kStrengthBand.unit, kStrengthBand.source});
   }
   return values;
 }
