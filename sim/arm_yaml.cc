@@ -166,6 +166,9 @@ void ReadKnowledge(const YamlMap& arm, const CellContext& context, Cell& cell) {
     cell.readouts = ReadReadouts(context.files.Take(*readouts, context.place, "read-outs"),
                                  kinematics::SlidesOf(*cell.arm));
   }
+  if (const auto drift = arm.Find("drift_test")) {
+    cell.drift = ReadDriftTest(context.files.Take(*drift, context.place, "drift test"));
+  }
   if (const auto repeatability = arm.FindUnused("repeatability_mm")) {
     cell.repeatability_mm = repeatability->Number(Bound::Positive("write the repeatability in mm, such as 0.06", 10));
   }
@@ -193,7 +196,8 @@ std::vector<LinkBody> ReadLinkBodies(const YamlValue& list, const CellContext& c
 
 void ReadArm(const YamlValue& value, const CellContext& context, Cell& cell) {
   const YamlMap arm = value.Map({"name", "source", "base_in_world", "kinematics", "joints", "links",
-                                 "readouts", "repeatability_mm", "accuracy", "payload", "modes", "home", "external"});
+                                 "readouts", "repeatability_mm", "accuracy", "payload", "modes", "home", "external",
+                                 "drift_test"});
   cell.arm_name = arm.At("name", "write a name for the arm").Text();
   cell.X_WB =
       arm.At("base_in_world", "write {position: [x, y, z], rotation: {axis: [0, 0, 1], angle: 0}}").RigidPose();

@@ -261,6 +261,26 @@ std::vector<PushRow> ReadPushTest(const std::filesystem::path& file) {
   return rows;
 }
 
+std::vector<DriftRow> ReadDriftTest(const std::filesystem::path& file) {
+  constexpr double kMinute_s = 60.0;
+  static const std::vector<KnownColumn> known = {{"time_min", 0, kMinute_s}, {"x_mm", 1, 1.0},      {"y_mm", 2, 1.0},
+                                                 {"z_mm", 3, 1.0},           {"x_in", 1, kInch_mm}, {"y_in", 2, kInch_mm},
+                                                 {"z_in", 3, kInch_mm}};
+  NamedTable table(file, known);
+  table.Require(0, 3);
+  table.RequireOneUnit(1, 3);
+  std::vector<DriftRow> rows;
+  while (table.Next()) {
+    const DriftRow row{table.line(), table.Value(0), table.Point(1)};
+    if (row.time_s < 0 || (!rows.empty() && !(row.time_s > rows.back().time_s))) {
+      table.Fail(fmt::format("time_min = {} must be >= 0 and rise from row to row: mend the time", table.Text(0)));
+    }
+    rows.push_back(row);
+  }
+  if (rows.size() < 2) table.Fail("the drift test has fewer than two rows: read the dial cold and warm");
+  return rows;
+}
+
 TouchedPoints ReadTouched(const std::filesystem::path& file) {
   static const std::vector<KnownColumn> known = {{"x_mm", 0, 1.0},      {"y_mm", 1, 1.0},      {"z_mm", 2, 1.0},
                                                  {"x_in", 0, kInch_mm}, {"y_in", 1, kInch_mm}, {"z_in", 2, kInch_mm}};

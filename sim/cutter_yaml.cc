@@ -124,7 +124,7 @@ CellCutter ReadCutter(const YamlMap& map, const std::string& shape) {
     cutter.rpm_limit = limit->Number(Bound::Positive("write the highest permitted speed in rpm", 1e6));
   }
   if (const auto chip = map.Find("chip_load")) cutter.chip_load = ReadChipLoad(*chip);
-  if (const auto modulus = map.FindUnused("modulus_gpa")) {
+  if (const auto modulus = map.Find("modulus_gpa")) {
     cutter.modulus_gpa = modulus->Number(Bound::Positive("write Young's modulus in GPa, such as 600 for carbide", 2000));
   }
   if (const auto strength = map.Find("strength_mpa")) {

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "sim/springs.h"
 #include "verify/process_band.h"
 
 namespace aircut::verify {
@@ -21,6 +22,13 @@ std::vector<sim::AssumedValue> AssumedValues(const ReportContext& context) {
     if (cutter.strength_mpa || !context.run.load.force) continue;
     values.push_back({fmt::format("cutters.{}.strength_mpa", number), kStrengthBand.low, kStrengthBand.low,
                       kStrengthBand.high, kStrengthBand.unit, kStrengthBand.source});
+  }
+  if (context.run.load.force && context.run.execution.Of(sim::ErrorLayer::kTool) != nullptr) {
+    for (const auto& [number, cutter] : cell.cutters) {
+      if (cutter.modulus_gpa) continue;
+      values.push_back({fmt::format("cutters.{}.modulus_gpa", number), sim::kSoftModulus_gpa, sim::kSoftModulus_gpa,
+                        sim::kStiffModulus_gpa, "GPa", "high-speed steel to carbide, public pages on end mills"});
+    }
   }
   return values;
 }
