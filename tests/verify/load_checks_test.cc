@@ -197,7 +197,8 @@ TEST(ShakingTest, SpindleAndTeethKeepClearOfModes) {
     made.job.cell.modes = {{hz, "tap test"}};
     return Check(made, CheckShaking);
   };
-  EXPECT_EQ(at(1.01 * 300 / 0.7).result, Result::kFail);       // teeth of 600 Hz, 39 % above 433 Hz, turn 30.7 % below
+  EXPECT_EQ(at(1.01 * 300 / 0.7).result, Result::kPass);       // the turn is 30.7 % below, the teeth 39 % above
+  EXPECT_EQ(at(0.99 * 300 / 0.7).result, Result::kFail);       // 29.3 % below
   EXPECT_EQ(at(450).result, Result::kPass);                    // 33 % from both
   EXPECT_EQ(at(600).result, Result::kFail);
   const CheckResult turn = at(290);
