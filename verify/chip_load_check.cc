@@ -70,7 +70,6 @@ struct Survey {
   std::vector<int> unknown;              // cutters without a range
   const SweepLoad* thickest = nullptr;   // nearest to, or farthest beyond, what its cutter bears
   double thickest_ratio = 0, thickest_limit_mm = 0;
-  std::vector<std::pair<double, std::size_t>> too_thick;   // ratio and sweep
   std::vector<Ratio> ratios;
   double length_mm = 0, rubbing_mm = 0;
 };
@@ -98,7 +97,6 @@ Survey Surveyed(const CheckInputs& in) {
       survey.thickest_ratio = ratio;
       survey.thickest_limit_mm = limit_mm;
     }
-    if (!(ratio <= 1.0)) survey.too_thick.emplace_back(ratio, static_cast<std::size_t>(load.sweep));
     const double length_mm = Length_mm(in, load);
     survey.length_mm += length_mm;
     if (load.chip_most_mm < kRubbing_mm) survey.rubbing_mm += length_mm;
