@@ -7,6 +7,7 @@
 #include <tbb/parallel_for.h>
 #include <tbb/task_arena.h>
 
+#include "sim/contact_settling.h"
 #include "sim/edge_sums.h"
 #include "sim/turn_force.h"
 
@@ -194,6 +195,9 @@ class LoadOfSweeps {
   CutChange change_;
 };
 
+// A tool that draws back through its own groove may graze it: no load to speak of.
+bool Bites(const SweepContact& contact) { return contact.bite_mm > kContact_mm; }
+
 void RequireSizes(const CuttingLoadTask& task) {
   const std::size_t count = task.track.sweeps.size();
   if (task.contacts.sweeps.size() != count || task.rates.rpm.size() != count ||
@@ -224,7 +228,7 @@ CuttingLoad ComputeCuttingLoad(const CuttingLoadTask& task) {
   for (std::size_t i = 0; i < count; ++i) {
     if (!task.contacts.sweeps[i].cuts()) continue;
     if (!of.InModel(i)) {
-      ++result.beyond_model;
+      result.beyond_model += Bites(task.contacts.sweeps[i]) ? 1 : 0;
       continue;
     }
     loads.emplace_back();
@@ -237,11 +241,12 @@ CuttingLoad ComputeCuttingLoad(const CuttingLoadTask& task) {
   });
   result.of_sweep.assign(count, -1);
   for (std::size_t k = 0; k < loads.size(); ++k) {
+    const auto sweep = static_cast<std::size_t>(loads[k].sweep);
     if (filled[k] == 0) {
-      ++result.beyond_model;
+      result.beyond_model += Bites(task.contacts.sweeps[sweep]) ? 1 : 0;
       continue;
     }
-    result.of_sweep[static_cast<std::size_t>(loads[k].sweep)] = static_cast<std::int32_t>(result.sweeps.size());
+    result.of_sweep[sweep] = static_cast<std::int32_t>(result.sweeps.size());
     result.sweeps.push_back(loads[k]);
   }
   return result;

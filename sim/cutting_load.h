@@ -53,7 +53,8 @@ struct SweepLoad {
 struct CuttingLoad {
   std::vector<SweepLoad> sweeps;         ///< those that cut with a turning cutter, in time order
   std::vector<std::int32_t> of_sweep;    ///< per sweep of the track: index into `sweeps`, -1 = none
-  std::size_t beyond_model = 0;          ///< sweeps that cut in a rapid, in no time, or not turning
+  /// Sweeps that bite more than kContact_mm in a rapid, in no time, or not turning.
+  std::size_t beyond_model = 0;
   std::optional<ForceBand> force;        ///< what forces were reckoned with; without it they are zero
 
   const SweepLoad* Of(std::size_t sweep) const {

@@ -18,6 +18,8 @@ constexpr double kHeldShare = 0.9;
 // Chips thinner than twice the radius of a sharp edge rub rather than cut: told, not
 // judged. Domain notes A32; radius of 0.005 mm from memory.
 constexpr double kRubbing_mm = 0.01;
+// Loads are kept as floats: whole percents and turns are taken with this much slack.
+constexpr double kRounding = 1e-2;
 
 struct ChipLimits {
   double least_mm = 0, most_mm = 0;
@@ -68,7 +70,6 @@ struct Survey {
   std::vector<int> unknown;              // cutters without a range
   const SweepLoad* thickest = nullptr;   // nearest to, or farthest beyond, what its cutter bears
   double thickest_ratio = 0, thickest_limit_mm = 0;
-  std::vector<std::pair<double, std::size_t>> too_thick;   // ratio and sweep
   std::vector<Ratio> ratios;
   double length_mm = 0, rubbing_mm = 0;
 };
@@ -96,7 +97,6 @@ Survey Surveyed(const CheckInputs& in) {
       survey.thickest_ratio = ratio;
       survey.thickest_limit_mm = limit_mm;
     }
-    if (!(ratio <= 1.0)) survey.too_thick.emplace_back(ratio, static_cast<std::size_t>(load.sweep));
     const double length_mm = Length_mm(in, load);
     survey.length_mm += length_mm;
     if (load.chip_most_mm < kRubbing_mm) survey.rubbing_mm += length_mm;
@@ -165,8 +165,8 @@ CheckResult TooThin(const CheckInputs& in, Survey& survey) {
   f.unit = "mm";
   const double factor = 1.0 / held.ratio;
   f.text = r.why + fmt::format(" At {} it has {:.3f} mm. A feed of {:.0f} % passes, or {:.0f} rpm instead of {:.0f}{}.",
-                               Lines(line, line), held.load->feed_per_tooth_mm, std::ceil(100.0 * factor),
-                               std::floor(held.load->rpm * held.ratio), held.load->rpm,
+                               Lines(line, line), held.load->feed_per_tooth_mm, std::ceil(100.0 * factor - kRounding),
+                               std::floor(held.load->rpm * held.ratio + kRounding), held.load->rpm,
                                survey.thickest_ratio * factor > 1.0
                                    ? "; with that feed the thickest chips would be too thick, so a smaller depth is needed besides"
                                    : "");
