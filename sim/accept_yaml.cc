@@ -11,7 +11,8 @@ AcceptLimits ReadAccept(const YamlMap& top) {
                                   "arm_model_mm", "arm_model_deg",    "read_back_deg",   "read_back_mm",
                                   "frame_mm",     "tool_mm",          "wall_mm",         "clamp_mm",
                                   "corner_mm",    "wrist_twist_deg",  "singular_value",  "cycle_time_min",
-                                  "scallop_mm",   "confidence",   "plunge_diameters", "ramp_deg"});
+                                  "scallop_mm",   "confidence",   "plunge_diameters", "ramp_deg",
+                                  "deflection_mm", "lost_motion_mm", "holding_factor", "spindle_percent"});
   const auto read = [&map](const char* key, Limit& limit, const Bound& bound) {
     if (const auto given = map.Find(key)) limit = {given->Number(bound), true};
   };
@@ -30,6 +31,11 @@ AcceptLimits ReadAccept(const YamlMap& top) {
   accept.piece_mm.value = accept.frame_mm.value = accept.depth_mm.value / 3;
   accept.tool_mm.value = accept.corner_mm.value = accept.depth_mm.value / 4;
   accept.scallop_mm.value = accept.depth_mm.value / 2;
+  accept.deflection_mm.value = accept.depth_mm.value / 2;
+  accept.lost_motion_mm.value = accept.depth_mm.value / 3;
+  read("deflection_mm", accept.deflection_mm, tolerance);
+  read("lost_motion_mm", accept.lost_motion_mm, tolerance);
+  read("holding_factor", accept.holding_factor, Bound::Within(1, 100, "write what must hold over what pulls, such as 2"));
   read("piece_mm", accept.piece_mm, tolerance);
   read("arm_model_mm", accept.arm_model_mm, tolerance);
   read("arm_model_deg", accept.arm_model_deg, angle);
@@ -44,6 +50,7 @@ AcceptLimits ReadAccept(const YamlMap& top) {
   read("wrist_twist_deg", accept.wrist_twist_deg, Bound::Positive("write the twist that the hose bears, in degrees", 3600));
   read("plunge_diameters", accept.plunge_diameters, Bound::Within(0, 100, "write the depth of one plunge in cutter diameters"));
   read("ramp_deg", accept.ramp_deg, Bound::Within(0, 45, "write the steepest ramp in degrees"));
+  read("spindle_percent", accept.spindle_percent, Bound::Positive("write the part of the spindle's power that a cut may take, in percent", 100));
   if (const auto value_of = map.Find("singular_value")) {
     accept.singular_value = value_of->Number(Bound::Positive("write the smallest singular value you accept, such as 0.05", 10));
   }

@@ -137,6 +137,17 @@ StatedAccuracy ReadAccuracy(const YamlValue& value) {
   return accuracy;
 }
 
+void ReadModes(const YamlValue& value, Cell& cell) {
+  for (const YamlValue& item : value.Items()) {
+    const YamlMap map = item.Map({"hz", "by"});
+    MeasuredMode mode;
+    mode.hz = map.At("hz", "write the frequency that was measured").Number(Bound::Positive("write the frequency in hertz", 1e5));
+    mode.by = map.At("by", "write how and in which posture it was measured, such as tap test over the work").Text();
+    cell.modes.push_back(std::move(mode));
+  }
+  if (cell.modes.empty()) value.Fail("is empty: write at least one measured mode, or take the key out");
+}
+
 Payload ReadPayload(const YamlValue& value) {
   const YamlMap map = value.Map({"limit_kg", "tool_kg", "centre_in_flange"});
   Payload payload;
@@ -155,11 +166,15 @@ void ReadKnowledge(const YamlMap& arm, const CellContext& context, Cell& cell) {
     cell.readouts = ReadReadouts(context.files.Take(*readouts, context.place, "read-outs"),
                                  kinematics::SlidesOf(*cell.arm));
   }
+  if (const auto drift = arm.Find("drift_test")) {
+    cell.drift = ReadDriftTest(context.files.Take(*drift, context.place, "drift test"));
+  }
   if (const auto repeatability = arm.FindUnused("repeatability_mm")) {
     cell.repeatability_mm = repeatability->Number(Bound::Positive("write the repeatability in mm, such as 0.06", 10));
   }
   if (const auto accuracy = arm.FindUnused("accuracy")) cell.accuracy = ReadAccuracy(*accuracy);
   if (const auto payload = arm.Find("payload")) cell.payload = ReadPayload(*payload);
+  if (const auto modes = arm.Find("modes")) ReadModes(*modes, cell);
 }
 
 }  // namespace
@@ -181,7 +196,8 @@ std::vector<LinkBody> ReadLinkBodies(const YamlValue& list, const CellContext& c
 
 void ReadArm(const YamlValue& value, const CellContext& context, Cell& cell) {
   const YamlMap arm = value.Map({"name", "source", "base_in_world", "kinematics", "joints", "links",
-                                 "readouts", "repeatability_mm", "accuracy", "payload", "home", "external"});
+                                 "readouts", "repeatability_mm", "accuracy", "payload", "modes", "home", "external",
+                                 "drift_test"});
   cell.arm_name = arm.At("name", "write a name for the arm").Text();
   cell.X_WB =
       arm.At("base_in_world", "write {position: [x, y, z], rotation: {axis: [0, 0, 1], angle: 0}}").RigidPose();

@@ -77,6 +77,12 @@ struct ControllerNotes {
   OverSpeed over_speed = OverSpeed::kUnsaid;
 };
 
+/// A natural frequency of arm, spindle or fixture as somebody measured it.
+struct MeasuredMode {
+  double hz = 0;
+  std::string by;               ///< how and where
+};
+
 enum class SpindleSwitch { kByPath, kOutside };
 
 struct PowerPoint {
@@ -96,10 +102,22 @@ struct PushRow {
   int line = 0;
   Eigen::Vector3d p_S = Eigen::Vector3d::Zero();           ///< where it was pushed [mm]
   Eigen::Vector3d direction_S = Eigen::Vector3d::Zero();   ///< unit
-  double force_n = 0;
+  double force_n = 0;                                      ///< >= 0; 0 = the dial before or after a push
   Eigen::Vector3d p_SG = Eigen::Vector3d::Zero();          ///< where the dial touches [mm]
-  double displacement_mm = 0;
+  double displacement_mm = 0;                              ///< along the push
   std::string stands_on;                                   ///< what the dial stands on
+};
+
+/// Stiffness of the spindle at its nose H: across and along its axis [N/mm].
+struct SpindleSpring {
+  double radial_n_mm = 0, axial_n_mm = 0;
+};
+
+/// One row of a drift test: how far the tip stood from where it was cold, in W [mm].
+struct DriftRow {
+  int line = 0;
+  double time_s = 0;            ///< since the arm began to move
+  Eigen::Vector3d d_W = Eigen::Vector3d::Zero();
 };
 
 /// Whether a part of the cell was spoken of at all.
@@ -143,6 +161,7 @@ struct CellCutter {
   std::optional<double> measured_diameter_mm;
   std::string measured_by;
   std::optional<double> modulus_gpa;
+  std::optional<double> strength_mpa;      ///< at which it breaks in bending
   bool right_handed = true;
   std::optional<bool> centre_cutting;      ///< its edges reach the centre of its end; empty = not stated
   double rpm_limit = 0;                    ///< 0 = not stated
@@ -169,6 +188,8 @@ struct Cell {
   std::optional<double> repeatability_mm;
   std::optional<StatedAccuracy> accuracy;
   std::optional<Payload> payload;
+  std::vector<MeasuredMode> modes;
+  std::vector<DriftRow> drift;                ///< by rising time; empty: no drift test
 
   kinematics::ControllerRules controller;
   ControllerNotes controller_notes;
@@ -181,6 +202,7 @@ struct Cell {
   std::vector<PowerPoint> power;              ///< by rising rpm
   std::optional<double> run_up_s;
   SpindleSwitch switched = SpindleSwitch::kByPath;
+  std::optional<SpindleSpring> spindle_spring;
 
   std::map<int, CellCutter> cutters;
 

@@ -9,6 +9,7 @@
 #include <fmt/format.h>
 
 #include "kinematics/units.h"
+#include "sim/fixture_push.h"
 #include "sim/named_table.h"
 
 namespace aircut::sim {
@@ -248,7 +249,7 @@ std::vector<PushRow> ReadPushTest(const std::filesystem::path& file) {
     if (!(row.direction_S.norm() > 1e-9)) table.Fail("dx,dy,dz = (0, 0, 0) has no direction: write where it was pushed to");
     row.direction_S.normalize();
     row.force_n = table.Value(kForce);
-    if (!(row.force_n > 0)) table.Fail(fmt::format("force_n = {} must be > 0: write the force of the push", table.Text(kForce)));
+    if (!(row.force_n >= 0)) table.Fail(fmt::format("force_n = {} must be >= 0: write the force of the push, 0 for the dial before or after it", table.Text(kForce)));
     row.p_SG = table.Point(kGx);
     row.displacement_mm = table.Value(kShown);
     row.stands_on = std::string(table.Text(kStandsOn));
@@ -256,6 +257,27 @@ std::vector<PushRow> ReadPushTest(const std::filesystem::path& file) {
     rows.push_back(std::move(row));
   }
   if (rows.empty()) table.Fail("the push test is empty: push once along each direction, or take the key out");
+  if (const auto fault = FindPushFault(rows)) table.FailAt(fault->line, fault->what);
+  return rows;
+}
+
+std::vector<DriftRow> ReadDriftTest(const std::filesystem::path& file) {
+  constexpr double kMinute_s = 60.0;
+  static const std::vector<KnownColumn> known = {{"time_min", 0, kMinute_s}, {"x_mm", 1, 1.0},      {"y_mm", 2, 1.0},
+                                                 {"z_mm", 3, 1.0},           {"x_in", 1, kInch_mm}, {"y_in", 2, kInch_mm},
+                                                 {"z_in", 3, kInch_mm}};
+  NamedTable table(file, known);
+  table.Require(0, 3);
+  table.RequireOneUnit(1, 3);
+  std::vector<DriftRow> rows;
+  while (table.Next()) {
+    const DriftRow row{table.line(), table.Value(0), table.Point(1)};
+    if (row.time_s < 0 || (!rows.empty() && !(row.time_s > rows.back().time_s))) {
+      table.Fail(fmt::format("time_min = {} must be >= 0 and rise from row to row: mend the time", table.Text(0)));
+    }
+    rows.push_back(row);
+  }
+  if (rows.size() < 2) table.Fail("the drift test has fewer than two rows: read the dial cold and warm");
   return rows;
 }
 

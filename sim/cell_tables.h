@@ -32,6 +32,10 @@ std::vector<FitPoint> ReadFitPoints(const std::filesystem::path& file);
 /// and what it stands on. Places are mm in S unless named `_in`.
 std::vector<PushRow> ReadPushTest(const std::filesystem::path& file);
 
+/// Drift test: `time_min,x_mm,y_mm,z_mm` (or `_in`), how far the tip stood from where it
+/// was cold, in W, by rising time since the arm began to move; two rows or more.
+std::vector<DriftRow> ReadDriftTest(const std::filesystem::path& file);
+
 /// Points touched on the real piece, and the lines they stand in.
 struct TouchedPoints {
   std::vector<Eigen::Vector3d> p_W;

@@ -10,7 +10,7 @@ constexpr double kMaxCutter_mm = 1000.0;
 const YamlKeys& CutterKeys() {
   static const YamlKeys keys = {"shape", "diameter", "angle", "tip_radius", "tip_flat", "corner_radius", "parameters", "outline",
                                 "flutes", "flute_length", "shank_diameter", "stick_out", "holder", "chip_load", "control_point",
-                                "hand", "centre_cutting", "rpm_limit", "modulus_gpa", "measured"};
+                                "hand", "centre_cutting", "rpm_limit", "modulus_gpa", "strength_mpa", "measured"};
   return keys;
 }
 
@@ -124,8 +124,12 @@ CellCutter ReadCutter(const YamlMap& map, const std::string& shape) {
     cutter.rpm_limit = limit->Number(Bound::Positive("write the highest permitted speed in rpm", 1e6));
   }
   if (const auto chip = map.Find("chip_load")) cutter.chip_load = ReadChipLoad(*chip);
-  if (const auto modulus = map.FindUnused("modulus_gpa")) {
+  if (const auto modulus = map.Find("modulus_gpa")) {
     cutter.modulus_gpa = modulus->Number(Bound::Positive("write Young's modulus in GPa, such as 600 for carbide", 2000));
+  }
+  if (const auto strength = map.Find("strength_mpa")) {
+    cutter.strength_mpa =
+        strength->Number(Bound::Positive("write the stress at which it breaks in bending, such as 3000 for carbide", 20000));
   }
   ReadMeasured(map, cutter);
   return cutter;

@@ -11,25 +11,6 @@ namespace {
 
 using kinematics::Pose;
 
-// One number is the force along the cut.
-EdgeTriple ReadTriple(const YamlValue& value) {
-  const Bound bound = Bound::Within(0, 1e5, "write the coefficient");
-  EdgeTriple triple;
-  if (!value.IsMap()) {
-    triple.tangential = value.Number(bound);
-    return triple;
-  }
-  const YamlMap map = value.Map({"tangential", "radial", "axial"});
-  const auto read = [&](const char* key) -> std::optional<double> {
-    const auto given = map.Find(key);
-    if (!given) return std::nullopt;
-    return given->Number(bound);
-  };
-  triple = {read("tangential"), read("radial"), read("axial")};
-  if (!triple.tangential) value.Fail("has no tangential part: write tangential, the force along the cut");
-  return triple;
-}
-
 // Depths at white and at black.
 void ReadDepths(const YamlMap& map, ImageDesign& design) {
   const YamlValue depth = map.At("depth", "write [depth at white, depth at black]");
@@ -95,20 +76,6 @@ Design ReadDesign(const YamlValue& value, const JobContext& context, const Job& 
   if (!(Inspect(mesh).area_mm2 > 0)) name->Fail("has no area: export a surface");
   design.mesh_S = std::make_shared<const MeshIndex>(Transformed(mesh, X_SD));
   return design;
-}
-
-Material ReadMaterial(const YamlValue& value) {
-  const YamlMap map = value.Map({"name", "cutting_force_n_mm2", "edge_force_n_mm", "band", "source"});
-  for (const char* unused : {"cutting_force_n_mm2", "edge_force_n_mm", "band"}) map.FindUnused(unused);
-  Material material;
-  material.name = map.At("name", "write the name of the material").Text();
-  if (const auto cutting = map.Find("cutting_force_n_mm2")) material.cutting_force_n_mm2 = ReadTriple(*cutting);
-  if (const auto edge = map.Find("edge_force_n_mm")) material.edge_force_n_mm = ReadTriple(*edge);
-  if (const auto band = map.Find("band")) {
-    material.band = band->Number(Bound::Within(0, 10, "write the band as a part of the value, such as 0.5"));
-  }
-  if (const auto source = map.Find("source")) material.source = source->Text();
-  return material;
 }
 
 }  // namespace aircut::sim

@@ -13,10 +13,13 @@
 #include "sim/cell_bodies.h"
 #include "sim/choice_store.h"
 #include "sim/contact_settling.h"
+#include "sim/executed_loop.h"
 #include "sim/executed_track.h"
 #include "sim/input_error.h"
 #include "sim/posture_clearance.h"
 #include "sim/remaining_piece.h"
+#include "sim/springs.h"
+#include "sim/spindle_rates.h"
 #include "sim/unreachable.h"
 
 namespace aircut::sim {
@@ -63,16 +66,6 @@ void Locate(const Job& job, const RunOptions& options, Run& run) {
   run.X_WS_actual = job.cell.X_WS * run.location.X_SA;
 }
 
-// Only where every joint states it.
-std::vector<double> StiffnessOf(const Cell& cell) {
-  std::vector<double> stiffness;
-  for (const JointDrive& drive : cell.drives) {
-    if (!drive.stiffness_nm_rad) return {};
-    stiffness.push_back(*drive.stiffness_nm_rad);
-  }
-  return stiffness;
-}
-
 // Believed values only: that is what the controller has.
 kinematics::PlanRequest RequestOf(const Job& job) {
   const Cell& cell = job.cell;
@@ -88,7 +81,7 @@ kinematics::PlanRequest RequestOf(const Job& job) {
   request.toward_S = job.spin_toward_S;
   request.freedom = job.spin_freedom;
   request.start_posture = job.runs.start_posture;
-  request.stiffness_nm_rad = StiffnessOf(cell);
+  request.stiffness_nm_rad = ArmStiffnessOf(cell).value_or(std::vector<double>{});
   request.controller = cell.controller;
   request.home = cell.home;
   request.external = job.external.at;
@@ -104,6 +97,7 @@ void Plan(const Job& job, const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "plan");
   kinematics::PlanRequest request = RequestOf(job);
   request.progress = [&](double fraction) { clock.Tell(fraction); };
+  if (options.without_corner_rounding) request.controller.corner = kinematics::CornerRule::kExactStop;
   const bool chooses = kinematics::HasFreedom(request);
   const auto room = chooses ? std::make_unique<PostureClearance>(job, run.X_WS_actual) : nullptr;
   if (chooses) {
@@ -140,17 +134,40 @@ void Cut(const Job& job, const RunOptions& options, Run& run) {
   SettleContacts(run.track, cut, run.cut);
 }
 
-void MeasureDepth(const Job& job, const RunOptions& options, Run& run) {
-  const StageClock clock(run, options, "depth");
+void Load(const Job& job, const RunOptions& options, Run& run) {
+  const StageClock clock(run, options, "load");
+  const SpindleRates rates = SpindleRatesOf(job, run);
+  const auto force = job.material ? ForceBandOf(*job.material) : std::nullopt;
+  run.load = ComputeCuttingLoad({run.track, run.cut.contact, rates, force, options.threads});
+}
+
+std::vector<DepthRay> Sample(const Job& job, const RunOptions& options, Run& run) {
+  const StageClock clock(run, options, "sample the design");
   run.sample_spacing_mm = 2.0 * options.resolution_mm;
   run.samples = SampleDesign(job, run.sample_spacing_mm, options.threads);
-  clock.Tell(0.3);
   std::vector<DepthRay> rays;
   rays.reserve(run.samples.size());
   for (const DesignSample& s : run.samples) rays.push_back(s.ray);
-  // A design that follows the stock's face may lie a sag outside a facetted scan.
-  const double slack_mm = 1.0;
-  run.depths = CutRays(*job.stock_S, run.track, rays, slack_mm, options.threads);
+  return rays;
+}
+
+// From here on the run is that of the tool where it really is.
+void Bend(const Job& job, const RunOptions& options, const std::vector<DepthRay>& rays, Run& run) {
+  if (!run.executed) return;
+  const StageClock clock(run, options, "bend");
+  ExecutedCut executed = CutAsExecuted(job, options, run, rays);
+  run.execution = std::move(executed.execution);
+  if (!run.execution.displaced()) return;
+  run.track = std::move(executed.track);
+  run.cut = std::move(executed.cut);
+  run.load = std::move(executed.load);
+  run.depths = std::move(executed.depths);
+  SettleContacts(run.track, CutOptionsOf(options), run.cut);
+}
+
+void MeasureDepth(const Job& job, const RunOptions& options, const std::vector<DepthRay>& rays, Run& run) {
+  const StageClock clock(run, options, "depth");
+  if (run.depths.empty()) run.depths = CutRays(*job.stock_S, run.track, rays, kFaceSlack_mm, options.threads);
   clock.Tell(0.9);
   run.grid_gaps = CompareGridAndRays(rays, run.depths, run.track, CutOptionsOf(options), run.cut.stock);
 }
@@ -244,7 +261,10 @@ Run Execute(const Job& job, const RunOptions& options) {
   Locate(job, options, run);
   Plan(job, options, run);
   Cut(job, options, run);
-  MeasureDepth(job, options, run);
+  Load(job, options, run);
+  const std::vector<DepthRay> rays = Sample(job, options, run);
+  Bend(job, options, rays, run);
+  MeasureDepth(job, options, rays, run);
   LookForOutOfReach(job, options, run);
   Guard(options, run);
   LookAtUnseen(job, options, run);

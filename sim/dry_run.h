@@ -3,6 +3,7 @@
 #include <functional>
 #include <map>
 #include <optional>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -10,9 +11,12 @@
 #include "sim/air_pass.h"
 #include "sim/body_kind.h"
 #include "sim/clearance.h"
+#include "sim/cutting_load.h"
 #include "sim/depth_guard.h"
 #include "sim/depth_rays.h"
 #include "sim/design_samples.h"
+#include "sim/error_layer.h"
+#include "sim/execution.h"
 #include "sim/finer_grid.h"
 #include "sim/job.h"
 #include "sim/path_copy.h"
@@ -31,6 +35,9 @@ struct RunOptions {
   /// Path line before which posture and spin of the run kept in resume.folder stay as
   /// they are; nothing: the choice is made over the whole path.
   std::optional<int> keep_before_line;
+  /// Error layers that are left out: a what-if.
+  std::set<ErrorLayer> without;
+  bool without_corner_rounding = false;    ///< the control stops exactly at every line
   std::function<void(const std::string& stage, double fraction)> progress;
 };
 
@@ -43,6 +50,8 @@ struct Run {
   ToolTrack track;                         ///< tool in S as the piece really lies
   GridCut cut;
   std::int32_t sweeps_taken_up = 0;        ///< of an earlier run's cut
+  CuttingLoad load;                        ///< on the cutter, of that cut
+  Execution execution;                     ///< what displaced the tool from the commanded path
   std::vector<DesignSample> samples;
   double sample_spacing_mm = 0.0;
   std::vector<RayDepth> depths;            ///< per sample

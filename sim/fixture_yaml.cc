@@ -20,7 +20,6 @@ Clamp ReadClamp(const YamlValue& value, const CellContext& context) {
                       .Number(Bound::Positive("write the force of the clamp in N", 1e6));
   clamp.friction = map.At("friction", "write the coefficient of friction under the clamp, such as 0.35")
                        .Number(Bound::Within(0, 2, "write the coefficient of friction, such as 0.35"));
-  for (const char* unused : {"force_n", "friction"}) map.FindUnused(unused);
   const bool has_body =
       std::any_of(ShapeKeys().begin(), ShapeKeys().end(), [&map](const std::string& key) { return map.Has(key); });
   if (has_body) clamp.body_S.push_back(ReadShape(value, context, "clamp mesh", own));
@@ -36,8 +35,8 @@ void ReadClamps(const YamlValue& value, const CellContext& context, Cell& cell) 
 
 void ReadStiffness(const YamlValue& value, const CellContext& context, Cell& cell) {
   const YamlMap map = value.Map({"push_test", "n_per_mm"});
-  const auto test = map.FindUnused("push_test");
-  const auto typed = map.FindUnused("n_per_mm");
+  const auto test = map.Find("push_test");
+  const auto typed = map.Find("n_per_mm");
   if (test.has_value() == typed.has_value()) {
     value.Fail("must have one of push_test and n_per_mm: write the one that is meant");
   }

@@ -45,6 +45,10 @@ struct AcceptLimits {
   Limit corner_mm{0.075, false};     ///< corner-rounding: default depth_mm / 4
   Limit plunge_diameters{0.5, false};       ///< plunge: depth of one, in cutter diameters; domain notes A15, wood
   Limit ramp_deg{3.0, false};               ///< plunge: steepest ramp of a cutter without cutting centre; A15
+  Limit spindle_percent{70.0, false};       ///< spindle-load: of the spindle's power; domain notes A42
+  Limit deflection_mm{0.15, false};         ///< deflection: default depth_mm / 2, half is left for all else
+  Limit lost_motion_mm{0.1, false};         ///< lost-motion: default depth_mm / 3; domain notes A39
+  Limit holding_factor{2.0, false};         ///< holding: what holds over what pulls; domain notes A25
   Limit wrist_twist_deg{270.0, false};      ///< wrist-winding, where a hose is on the arm
   std::optional<double> singular_value;     ///< singularity: smallest singular value
   std::optional<double> cycle_time_min;     ///< cycle-time
@@ -112,10 +116,17 @@ struct EdgeTriple {
   std::optional<double> tangential, radial, axial;
 };
 
+/// Feed per tooth that a chart gives for cutters of one diameter.
+struct ChipRange {
+  double diameter_mm = 0, least_mm = 0, most_mm = 0;
+};
+
 struct Material {
   std::string name, source;
   EdgeTriple cutting_force_n_mm2, edge_force_n_mm;
-  std::optional<double> band;
+  std::optional<double> band;            ///< share by which the coefficients may be off
+  std::vector<ChipRange> chip_load;      ///< by rising diameter; may be empty
+  std::string chip_load_source;
 };
 
 /// Everything read, converted and checked: the only input of a dry run.

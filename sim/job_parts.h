@@ -23,7 +23,13 @@ void ReadPath(const YamlMap& top, const JobContext& context, Job& job);
 void ReadStock(const YamlValue& stock, const JobContext& context, Job& job);
 /// Needs the stock, onto which a picture is mapped.
 Design ReadDesign(const YamlValue& design, const JobContext& context, const Job& job);
-Material ReadMaterial(const YamlValue& material);
+
+/// Keys of a material, in a job or in a file of its own.
+const YamlKeys& MaterialKeys();
+Material ReadMaterial(const YamlMap& material);
+/// Reads `material.slot_test`: the coefficients of the test take the place of those that
+/// the material has. Needs the cell.
+void ReadSlotTest(const YamlValue& value, const JobContext& context, const Cell& cell, Material& material);
 
 /// Reads `air_pass`, `restarts` and `write`, each where it is given.
 AirPassRule ReadAirPass(const YamlMap& top);

@@ -56,6 +56,38 @@ Cell LoadCell(const YamlValue& value, InputFiles& files, Keys& keys) {
   return ReadCellFile(files.Take(value, {folder, root}, "cell"), files, keys);
 }
 
+Material ReadMaterialFile(const std::filesystem::path& file, const InputFiles& files, Keys& keys) {
+  YamlFile yaml = Named(file, files);
+  const YamlNode root = Parsed(yaml, file);
+  const YamlValue top(yaml, root, "");
+  RequireKind(top, "material/1");
+  YamlKeys known = MaterialKeys();
+  known.insert(known.end(), {"aircut", "units"});
+  const YamlMap map = top.Map(known);
+  ReadUnits(map);
+  Material material = ReadMaterial(map);
+  keys.Add(yaml, "material/1");
+  return material;
+}
+
+// A material stands in the job itself or, as a cell may, in a file up to one folder above.
+Material ReadJobMaterial(const YamlValue& value, const JobContext& context, const Cell& cell, Keys& keys) {
+  YamlKeys known = MaterialKeys();
+  known.insert(known.end(), {"file", "slot_test"});
+  const YamlMap map = value.Map(known);
+  const auto file = map.Find("file");
+  if (file) map.Refuse(MaterialKeys(), "stands in the file that material.file names: mend it there");
+  const auto root = std::filesystem::weakly_canonical(context.files.folder()).parent_path();
+  Material material = file ? ReadMaterialFile(context.files.Take(*file, {context.place.folder, root}, "material"),
+                                              context.files, keys)
+                           : ReadMaterial(map);
+  if (const auto slot = map.Find("slot_test")) {
+    if (map.Has("cutting_force_n_mm2")) slot->Fail("gives the coefficients: take cutting_force_n_mm2 out, or slot_test");
+    ReadSlotTest(*slot, context, cell, material);
+  }
+  return material;
+}
+
 std::string PlacePath(const Job& job, const InputFiles& files, const kinematics::PathLine& line) {
   return fmt::format("{}:{}", (files.folder() / job.path_file).lexically_normal().string(), line.line);
 }
@@ -203,8 +235,8 @@ Job ReadJob(const YamlValue& top_value, InputFiles& files, Keys& keys) {
   const YamlValue design = top.At("design", "write {mesh: ..}, {image: ..} or {depth_below_stock: ..}");
   const YamlValue spin = top.At("spin", "write {rule: as_written}, {rule: fixed, toward: [x, y, z]} or {rule: free}");
   ReadDepthAlong(top.At("depth_along", "write stock_normal, axis or [x, y, z]"), job);
-  if (const auto material = top.Find("material")) job.material = ReadMaterial(*material);
   job.cell = LoadCell(top.At("cell", "write the name of the cell file"), files, keys);
+  if (const auto material = top.Find("material")) job.material = ReadJobMaterial(*material, context, job.cell, keys);
   ReadMotion(top, context, job);
   ReadSpin(spin, files, job);
   ReadStock(stock, context, job);

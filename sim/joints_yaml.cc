@@ -118,10 +118,10 @@ JointSpec ReadJoint(const YamlMap& map, int index, const DescribedJoint* describ
 
 JointDrive ReadDrive(const YamlMap& map) {
   JointDrive drive;
-  if (const auto stiffness = map.FindUnused("stiffness_nm_rad")) {
+  if (const auto stiffness = map.Find("stiffness_nm_rad")) {
     drive.stiffness_nm_rad = stiffness->Number(Bound::Positive("write the stiffness of the joint in N m/rad", 1e12));
   }
-  if (const auto lost = map.FindUnused("lost_motion_arcmin")) {
+  if (const auto lost = map.Find("lost_motion_arcmin")) {
     const double arcmin = lost->Number(Bound::Within(0, 600, "write the lost motion in minutes of arc"));
     drive.lost_motion_rad = RadFromDeg(arcmin / 60);
   }

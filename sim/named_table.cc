@@ -14,7 +14,7 @@ constexpr double kLargest = 1e6;   // mm, N, deg: nothing in a shop is larger
 }  // namespace
 
 NamedTable::NamedTable(const std::filesystem::path& file, const std::vector<KnownColumn>& known)
-    : rows_(file), known_(known), columns_(ReadHeader(rows_, known)) {}
+    : label_(file.string()), rows_(file), known_(known), columns_(ReadHeader(rows_, known)) {}
 
 bool NamedTable::Next() {
   if (!rows_.Next()) return false;
@@ -73,5 +73,9 @@ Eigen::Vector3d NamedTable::Point(int first_column) const {
 }
 
 void NamedTable::Fail(const std::string& what) const { throw InputError(rows_.Place() + ": " + what); }
+
+void NamedTable::FailAt(int line, const std::string& what) const {
+  throw InputError(fmt::format("{}:{}: {}", label_, line, what));
+}
 
 }  // namespace aircut::sim

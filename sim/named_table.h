@@ -39,10 +39,13 @@ class NamedTable {
 
   int line() const { return rows_.line(); }
   [[noreturn]] void Fail(const std::string& what) const;
+  /// The same of a line that was read before.
+  [[noreturn]] void FailAt(int line, const std::string& what) const;
 
  private:
   int Place(int column) const;
 
+  std::string label_;
   CsvRows rows_;
   const std::vector<KnownColumn>& known_;
   std::vector<CsvColumn> columns_;

@@ -78,7 +78,7 @@ std::vector<PowerPoint> ReadPower(const YamlValue& value) {
 }  // namespace
 
 void ReadSpindle(const YamlValue& value, const CellContext& context, Cell& cell) {
-  const YamlMap map = value.Map({"nose_in_flange", "housing", "speed_rpm", "power_w", "run_up_s", "switched"});
+  const YamlMap map = value.Map({"nose_in_flange", "housing", "speed_rpm", "power_w", "run_up_s", "switched", "stiffness_n_per_mm"});
   cell.X_FH = map.At("nose_in_flange", "write where the lowest face of the collet nut is in the flange").RigidPose();
   if (const auto housing = map.Find("housing")) ReadHousing(*housing, context, cell);
   const YamlValue speed = map.At("speed_rpm", "write speed_rpm: [lowest, highest]");
@@ -87,9 +87,15 @@ void ReadSpindle(const YamlValue& value, const CellContext& context, Cell& cell)
   cell.spindle_min_rpm = ends[0].Number(rpm);
   cell.spindle_max_rpm = ends[1].Number(rpm);
   if (!(cell.spindle_max_rpm > cell.spindle_min_rpm)) speed.Fail("must be [lowest, highest]: swap or mend the ends");
-  if (const auto power = map.FindUnused("power_w")) cell.power = ReadPower(*power);
+  if (const auto power = map.Find("power_w")) cell.power = ReadPower(*power);
   if (const auto run_up = map.Find("run_up_s")) {
     cell.run_up_s = run_up->Number(Bound::Within(0, 600, "write the seconds from standstill to full speed"));
+  }
+  if (const auto spring = map.Find("stiffness_n_per_mm")) {
+    const YamlMap ways = spring->Map({"radial", "axial"});
+    const Bound bound = Bound::Positive("write the stiffness at the collet nut in N per mm", 1e9);
+    const std::string mend = "write the stiffness across and along the spindle, {radial: .., axial: ..}";
+    cell.spindle_spring = SpindleSpring{ways.At("radial", mend).Number(bound), ways.At("axial", mend).Number(bound)};
   }
   cell.switched = map.At("switched", "write by_path or outside").Word({"by_path", "outside"}) == "outside"
                       ? SpindleSwitch::kOutside

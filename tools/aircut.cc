@@ -8,6 +8,7 @@
 #include "tools/compare_verb.h"
 #include "tools/dry_run_verb.h"
 #include "tools/exit_code.h"
+#include "tools/fixture_verb.h"
 
 namespace aircut {
 namespace {
@@ -18,6 +19,7 @@ constexpr char kExamples[] =
     "  aircut dryrun scenes/transom/job.yaml\n"
     "  aircut dryrun job.yaml --resolution 0.1 --out rose-report\n"
     "  aircut compare report-before report-after\n"
+    "  aircut fixture push.csv\n"
     "Each verb has its own --help.\n"
     "Exit codes: 0 pass, 1 fail, 3 unproven, 2 bad input or usage, 4 internal error.\n"
     "A pass is evidence for a safety checklist, not leave to run: guards, local codes and a slow air cut on the\n"
@@ -32,6 +34,7 @@ int Main(int argc, char** argv) {
   tools::AddDryRunVerb(app, code);
   tools::AddCellVerb(app, code);
   tools::AddCompareVerb(app, code);
+  tools::AddFixtureVerb(app, code);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {

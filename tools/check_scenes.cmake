@@ -3,7 +3,7 @@
 cmake_minimum_required(VERSION 3.25)
 
 file(REMOVE_RECURSE ${SCRATCH})
-foreach(folder transom ring tight_reach v_lettering clash_wall clash_clamp clash_retract clash_elbow clash_hose clash_order)
+foreach(folder transom ring tight_reach v_lettering soft_fixture clash_wall clash_clamp clash_retract clash_elbow clash_hose clash_order)
   file(MAKE_DIRECTORY ${SCRATCH}/${folder})
 endforeach()
 
@@ -24,6 +24,7 @@ check_scene(transom transom transom.ply rose_design.ply rose.csv touched.csv tou
 check_scene(ring ring ring_block.ply ring_scan.ply ring_scan_hole.ply ring.csv ring.iso ring.cl ring_arcs.iso touched.csv)
 check_scene(tight_reach tight_reach board.ply carved_board.ply oval.csv touched.csv)
 check_scene(v_lettering v_lettering board.ply letters.csv touched.csv)
+check_scene(soft_fixture soft_fixture block.ply groove.csv touched.csv firm_push.csv springy_push.csv)
 check_scene(clash .
   clash_wall/tub.ply clash_wall/near.csv clash_wall/clear.csv clash_clamp/block.ply clash_clamp/low.csv
   clash_clamp/over.csv clash_retract/block.ply clash_retract/low.csv clash_retract/high.csv clash_elbow/block.ply

@@ -38,6 +38,7 @@ constexpr char kExamples[] =
     "  aircut dryrun scenes/transom/job.yaml\n"
     "  aircut dryrun job.yaml --resolution 0.1 --out rose-report\n"
     "  aircut dryrun job.yaml --json --quiet > report.json\n"
+    "  aircut dryrun job.yaml --without fixture                   # what if the fixture were rigid: never a pass\n"
     "  aircut dryrun job.yaml --resume states                    # after an edit, goes on where the path is still the same\n"
     "  aircut dryrun job.yaml --resume states --keep-before 4200 # free spin: what was chosen before line 4200 stays\n"
     "Exit codes: 0 pass, 1 fail, 3 unproven, 2 bad input or usage, 4 internal error.\n"
@@ -56,6 +57,7 @@ struct DryRunArguments {
   std::string resume;
   std::vector<int> save_at;
   int keep_before = 0;
+  std::vector<std::string> without;
 };
 
 // Tells on stderr how far the run is: one line that is written over where
@@ -147,6 +149,26 @@ void CheckResume(const DryRunArguments& arguments) {
   }
 }
 
+constexpr char kCornerRounding[] = "corner-rounding";
+
+// Words of the layers that can be left out.
+std::vector<std::string> LayerWords() {
+  std::vector<std::string> words;
+  for (const sim::ErrorLayer layer : sim::kErrorLayers) words.emplace_back(sim::WordFor(layer));
+  words.emplace_back(kCornerRounding);
+  return words;
+}
+
+void TakeWithout(const DryRunArguments& arguments, sim::RunOptions& options) {
+  for (const std::string& word : arguments.without) {
+    const auto layer = sim::LayerFor(word);
+    if (layer) options.without.insert(*layer);
+    else if (word == kCornerRounding) options.without_corner_rounding = true;
+    else throw sim::InputError(fmt::format("--without {} is no error layer, must be one of {}: mend the word", word,
+                                           fmt::join(LayerWords(), ", ")));
+  }
+}
+
 void CheckArguments(const DryRunArguments& arguments) {
   if (arguments.resolution_given && !(arguments.resolution_mm > 0 && std::isfinite(arguments.resolution_mm))) {
     throw sim::InputError(fmt::format("--resolution = {} must be > 0 mm: give the edge of a voxel, such as 0.25",
@@ -201,12 +223,13 @@ ExitCode CodeOf(verify::Result result) {
 ExitCode DryRun(const DryRunArguments& arguments) {
   CheckArguments(arguments);
   Progress progress(arguments.quiet);
+  sim::RunOptions options;
+  TakeWithout(arguments, options);
   progress.Show("read the files", 0);
   sim::LoadOptions load;
   load.allow_outside = arguments.allow_outside;
   const sim::Job job = sim::LoadJob(arguments.job_file, load);
 
-  sim::RunOptions options;
   options.resolution_mm = arguments.resolution_given ? arguments.resolution_mm : job.resolution_mm;
   const int cores = static_cast<int>(std::thread::hardware_concurrency());
   options.threads = arguments.threads > 0 ? arguments.threads : std::max(1, std::min(cores, kMaxThreads));
@@ -218,7 +241,7 @@ ExitCode DryRun(const DryRunArguments& arguments) {
   progress.Show("check", 0);
   const verify::Deviation deviation = verify::Measure(job, run);
   const std::vector<verify::CheckResult> checks = verify::RunChecks({job, run, deviation});
-  const verify::Verdict verdict = verify::Judge(job, checks);
+  const verify::Verdict verdict = verify::Judge(job, checks, arguments.without);
 
   progress.Show("write the report", 0);
   const fs::path folder = ReportFolder(arguments);
@@ -283,6 +306,9 @@ void AddDryRunVerb(CLI::App& app, ExitCode& code) {
                    "keep the posture and spin that the run in the --resume folder chose before this line; the speeds "
                    "stay too, but for the last moves before it where the new path brakes otherwise")
       ->type_name("LINE");
+  verb->add_option("--without", arguments->without,
+                   "error layers to leave out, a what-if that never passes: " + fmt::format("{}", fmt::join(LayerWords(), ", ")))
+      ->type_name("LAYER")->delimiter(',');
   verb->add_flag("--json", arguments->json, "print report.json instead of sentences");
   verb->add_flag("--quiet", arguments->quiet, "no progress");
   verb->add_flag("--allow-outside", arguments->allow_outside, "allow files outside the job's folder");

@@ -7,6 +7,7 @@
 #include "tools/ring_scene.h"
 #include "tools/scan_package.h"
 #include "tools/scan_scene.h"
+#include "tools/soft_fixture_scene.h"
 #include "tools/tight_reach_scene.h"
 #include "tools/transom_scene.h"
 #include "tools/v_lettering_scene.h"
@@ -34,6 +35,10 @@ int main(int argc, char** argv) {
       aircut::tools::WriteVLetteringScene(argv[2]);
       return 0;
     }
+    if (what == "soft_fixture" && argc == 3) {
+      aircut::tools::WriteSoftFixtureScene(argv[2]);
+      return 0;
+    }
     if (what == "scan" && argc == 4) {
       aircut::tools::WriteScanScene(argv[2], argv[3]);
       return 0;
@@ -51,6 +56,7 @@ int main(int argc, char** argv) {
       "       make_scenes ring FOLDER\n"
       "       make_scenes tight_reach FOLDER\n"
       "       make_scenes v_lettering FOLDER\n"
+      "       make_scenes soft_fixture FOLDER\n"
       "       make_scenes clash SCENES\n"
       "       make_scenes scan SCAN.ply FOLDER\n"
       "       make_scenes scan-package index.js SCAN.ply\n",

@@ -30,6 +30,13 @@ CheckResult CheckFeedHeld(const CheckInputs& in);       ///< `feed-held`
 CheckResult CheckCornerRounding(const CheckInputs& in); ///< `corner-rounding`
 CheckResult CheckSingularity(const CheckInputs& in);    ///< `singularity`
 CheckResult CheckWristWinding(const CheckInputs& in);   ///< `wrist-winding`
+CheckResult CheckDeflection(const CheckInputs& in);     ///< `deflection`
+CheckResult CheckHolding(const CheckInputs& in);        ///< `holding`
+CheckResult CheckLostMotion(const CheckInputs& in);     ///< `lost-motion`
+CheckResult CheckChipLoad(const CheckInputs& in);       ///< `chip-load`
+CheckResult CheckSpindleLoad(const CheckInputs& in);    ///< `spindle-load`
+CheckResult CheckToolStrength(const CheckInputs& in);   ///< `tool-strength`
+CheckResult CheckShaking(const CheckInputs& in);        ///< `shaking`
 CheckResult CheckCycleTime(const CheckInputs& in);      ///< `cycle-time`
 CheckResult CheckClash(const CheckInputs& in);          ///< `clash`
 CheckResult CheckClearance(const CheckInputs& in);      ///< `clearance`

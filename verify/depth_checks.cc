@@ -65,7 +65,23 @@ Finding FindingAt(const CheckInputs& in, int sample) {
   return f;
 }
 
-CheckResult Guarded(CheckResult r, const CheckInputs& in) {
+namespace {
+
+// A depth by a tool that was still moving is none.
+CheckResult Settled(CheckResult r, const CheckInputs& in) {
+  const sim::Execution& execution = in.run.execution;
+  if (execution.settled) return r;
+  r.why += fmt::format(" Forces and displacements did not settle in {} cuts: {:.3f} mm are still open, {:.3f} mm would do.",
+                       execution.cuts, execution.moved_mm, execution.settled_mm);
+  if (r.result == Result::kPass) r.result = Result::kUnproven;
+  r.needs.push_back("a stiffer fixture or arm, or less depth a pass");
+  return r;
+}
+
+}  // namespace
+
+CheckResult Guarded(CheckResult result, const CheckInputs& in) {
+  CheckResult r = Settled(std::move(result), in);
   const sim::DepthGuard& guard = in.run.guard;
   if (guard.beyond.empty()) return r;
   const auto worst = static_cast<std::size_t>(guard.worst_sample);

@@ -6,6 +6,7 @@
 #include <stdexcept>
 
 #include "verify/cause_field.h"
+#include "verify/layer_shares.h"
 #include "verify/patches.h"
 #include "verify/percentile.h"
 
@@ -93,6 +94,8 @@ void AddStatistics(const sim::Job& job, const sim::Run& run, Deviation* d) {
   d->disputed_share = d->carve_area_mm2 > 0 ? disputed_mm2 / d->carve_area_mm2 : 0.0;
 }
 
+double Open(const std::vector<double>& open_mm, std::size_t i) { return i < open_mm.size() ? open_mm[i] : 0.0; }
+
 // Samples without an answer are taken as perfect for the lower end and as
 // infinitely wrong for the upper one.
 void AddPercentile(const sim::Run& run, Deviation* d) {
@@ -101,9 +104,10 @@ void AddPercentile(const sim::Run& run, Deviation* d) {
     if (!IsCarve(run.samples[i])) continue;
     const double w = WeightOf(run.samples[i]);
     if (d->knowledge[i] == Knowledge::kKnown) {
-      known.push_back({std::abs(d->error_mm[i]), w});
-      low.push_back(known.back());
-      high.push_back(known.back());
+      const double e = std::abs(d->error_mm[i]);
+      known.push_back({e, w});
+      low.push_back({std::max(0.0, e - Open(d->open_mm, i)), w});
+      high.push_back({e + Open(d->open_mm, i), w});
     } else {
       low.push_back({0.0, w});
       high.push_back({kInfinity, w});
@@ -151,21 +155,32 @@ PatchField FieldOf(const sim::Run& run, const Deviation& d, Region::Kind kind) {
   return field;
 }
 
+// What the bands of the displacements leave open; a spare place that nothing cut stays so.
+double OpenOf(const Deviation& d, const PatchField& field, std::size_t i) {
+  const bool untouched = !IsCarve((*field.samples)[i]) && field.depth_mm[i] == 0.0;
+  return untouched ? 0.0 : Open(d.open_mm, i);
+}
+
 Interval QualifyingInterval(const PatchField& field, const Deviation& d, Region::Kind kind,
                             double area_mm2) {
   Interval interval;
   interval.value = QualifyingDepth(field, area_mm2);
-  interval.low = interval.value - sim::kRayBound_mm;
-  PatchField worst = field;
+  PatchField worst = field, best = field;
   bool any_open = false;
   for (std::size_t i = 0; i < worst.depth_mm.size(); ++i) {
-    if (d.knowledge[i] == Knowledge::kKnown) continue;
+    if (d.knowledge[i] == Knowledge::kKnown) {
+      const double open_mm = OpenOf(d, field, i);
+      any_open = any_open || open_mm > 0.0;
+      worst.depth_mm[i] += open_mm;
+      best.depth_mm[i] -= open_mm;
+      continue;
+    }
     if (kind == Region::Kind::kLeftover && !IsCarve((*field.samples)[i])) continue;
     worst.depth_mm[i] = kInfinity;
     any_open = true;
   }
-  interval.high = any_open ? QualifyingDepth(worst, area_mm2) : interval.value;
-  interval.high += sim::kRayBound_mm;
+  interval.low = (any_open ? QualifyingDepth(best, area_mm2) : interval.value) - sim::kRayBound_mm;
+  interval.high = (any_open ? QualifyingDepth(worst, area_mm2) : interval.value) + sim::kRayBound_mm;
   return interval;
 }
 
@@ -211,11 +226,12 @@ Deviation Measure(const sim::Job& job, const sim::Run& run) {
     throw std::invalid_argument("run.depths must have one entry per sample");
   }
   Deviation d;
+  d.open_mm = OpenDepths_mm(run);
   for (std::size_t i = 0; i < run.samples.size(); ++i) {
     const SampleError e = ErrorAt(run, i);
     d.error_mm.push_back(e.error_mm);
     d.knowledge.push_back(e.knowledge);
-    d.bound_mm.push_back(e.knowledge == Knowledge::kKnown ? sim::kRayBound_mm : kInfinity);
+    d.bound_mm.push_back(e.knowledge == Knowledge::kKnown ? sim::kRayBound_mm + Open(d.open_mm, i) : kInfinity);
   }
   AddStatistics(job, run, &d);
   AddPercentile(run, &d);

@@ -45,8 +45,9 @@ struct Unreachable {
 /// Statistics are of carve samples that are known, area-weighted.
 struct Deviation {
   std::vector<double> error_mm;        ///< per sample; NaN where nothing can be said
-  std::vector<double> bound_mm;        ///< per sample, numerical; infinite where unknown or disputed
+  std::vector<double> bound_mm;        ///< per sample, numerical and what bands leave open; infinite where unknown or disputed
   std::vector<Knowledge> knowledge;    ///< per sample
+  std::vector<double> open_mm;         ///< per sample: left open by the bands of what bends; empty: nothing does
   int carve_samples = 0;
   int unknown_samples = 0;             ///< carve samples without material or number
   double carve_area_mm2 = 0.0;

@@ -16,4 +16,7 @@ struct ProcessBand {
 /// Time a spindle needs from standing still to its speed.
 inline constexpr ProcessBand kRunUpBand{"spindle.run_up_s", 2.0, 5.0, "s", "from memory"};
 
+/// Bending stress at which a cutter breaks. Cemented carbide; its test is ISO 3327.
+inline constexpr ProcessBand kStrengthBand{"cutters.N.strength_mpa", 1500.0, 4000.0, "MPa", "from memory"};
+
 }  // namespace aircut::verify

@@ -76,14 +76,33 @@ void AppendContact(const sim::Run& run, std::size_t moment, fmt::memory_buffer* 
   const sim::ContactRecord& record = run.cut.contact;
   const bool known = moment > 0 && record.sweeps.size() == run.track.sweeps.size() && moment <= record.sweeps.size();
   if (!known) {
-    fmt::format_to(out, ",,,,,\n");
+    fmt::format_to(out, ",,,,,");
     return;
   }
   const sim::SweepContact& c = record.sweeps[moment - 1];
   const bool cuts = c.cuts();
-  fmt::format_to(out, FMT_COMPILE(",{:.4f},{:.3f},{:.3f},{:.1f},\"{}\"\n"), record.VolumeOf(c), cuts ? c.axial_mm : 0.0f,
+  fmt::format_to(out, FMT_COMPILE(",{:.4f},{:.3f},{:.3f},{:.1f},\"{}\""), record.VolumeOf(c), cuts ? c.axial_mm : 0.0f,
                  cuts ? c.radial_mm : 0.0f, kinematics::DegFromRad(sim::EngagedArc_rad(c)),
                  ContactWord(c, run.track.sweeps[moment - 1]));
+}
+
+// Forces in S on the tool, of one turn's mean; at the bad end of the material's band where
+// the name says so. Empty without a cut, or without coefficients.
+void AppendLoad(const sim::Run& run, std::size_t moment, fmt::memory_buffer* text) {
+  const auto out = std::back_inserter(*text);
+  const sim::SweepLoad* load = moment > 0 ? run.load.Of(moment - 1) : nullptr;
+  if (load == nullptr) {
+    fmt::format_to(out, ",,,,,,\n");
+    return;
+  }
+  fmt::format_to(out, FMT_COMPILE(",{:.4f}"), load->chip_most_mm);
+  if (!run.load.force) {
+    fmt::format_to(out, ",,,,,\n");
+    return;
+  }
+  const Eigen::Vector3f& f = load->mean_S_n[sim::kNominal];
+  fmt::format_to(out, FMT_COMPILE(",{:.2f},{:.2f},{:.2f},{:.2f},{:.1f}\n"), f.x(), f.y(), f.z(),
+                 load->peak_S_n[sim::kMost].norm(), load->power_w[sim::kMost]);
 }
 
 void AppendRow(const kinematics::MotionTrack& track, std::size_t i, const std::vector<double>& units,
@@ -142,11 +161,12 @@ std::string MomentsCsv(const ReportContext& context) {
   for (int j = 0; j < joints; ++j) units.push_back(InColumn(ones, j, arm));
   fmt::format_to(std::back_inserter(text), "{}", JointColumnNames("q", joints, arm));
   fmt::format_to(std::back_inserter(text), ",x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line,held_by,"
-                 "removed_mm3,axial_mm,radial_mm,arc_deg,contact\n");
+                 "removed_mm3,axial_mm,radial_mm,arc_deg,contact,chip_mm,fx_n,fy_n,fz_n,peak_most_n,power_most_w\n");
   if (!tracks.empty()) {
     for (std::size_t i = 0; i < tracks[0].size(); ++i) {
       AppendRow(tracks[0], i, units, &text);
       AppendContact(context.run, i, &text);
+      AppendLoad(context.run, i, &text);
     }
   }
   return fmt::to_string(text);

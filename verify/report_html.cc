@@ -110,6 +110,7 @@ std::string ReportHtml(const ReportContext& context, const PiecePicture& picture
   html += PictureSection(page, picture);
   html += BlindSpotSection(page);
   html += CheckSection(page);
+  html += ExecutedSection(page);
   html += NearestSection(page);
   html += FindingSection(page);
   html += FirstCutSection(page);

@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "verify/assumed_values.h"
+#include "verify/layer_shares.h"
 #include "verify/report.h"
 
 namespace aircut::verify {
@@ -136,6 +137,9 @@ std::string ReportJson(const ReportContext& context, const std::vector<OutputFil
   report["removed_mm3"] = Finite(context.run.cut.removed_mm3);
   report["deviation"] = DeviationJson(context.deviation);
   report["layers"] = Json::array();
+  for (const LayerShare& share : LayerSharesOf(context.run)) {
+    report["layers"].push_back({{"layer", sim::WordFor(share.layer)}, {"signed_mm_p95", Finite(share.signed_mm_p95)}});
+  }
   report["uncertainty"] = Json::array();
   report["inputs"] = Json::array();
   for (const sim::InputFile& input : context.job.inputs) {

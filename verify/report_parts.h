@@ -35,6 +35,7 @@ std::string PictureSection(const Page& page, const PiecePicture& picture);
 std::string NearestSection(const Page& page);   ///< where bodies come nearest, drawn
 std::string BlindSpotSection(const Page& page);
 std::string CheckSection(const Page& page);
+std::string ExecutedSection(const Page& page);  ///< what bends, beside the cut as commanded
 std::string FindingSection(const Page& page);
 std::string FirstCutSection(const Page& page);
 std::string TimeSection(const Page& page);

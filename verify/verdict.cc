@@ -56,6 +56,7 @@ std::vector<std::string> IdsOf(const Checks& checks) {
 // The checks by what they mean for the verdict.
 struct Tally {
   Checks counted, failed, open, passed, left_out, not_asked, not_asked_failed;
+  std::vector<std::string> without;   // error layers that the run left out
 };
 
 Tally TallyOf(const std::vector<CheckResult>& checks) {
@@ -87,7 +88,7 @@ Tally TallyOf(const std::vector<CheckResult>& checks) {
 
 Result ResultOf(const Tally& t) {
   if (!t.failed.empty()) return Result::kFail;
-  const bool all_shown = t.open.empty() && t.left_out.empty() && !t.counted.empty();
+  const bool all_shown = t.open.empty() && t.left_out.empty() && !t.counted.empty() && t.without.empty();
   return all_shown ? Result::kPass : Result::kUnproven;
 }
 
@@ -115,6 +116,9 @@ std::string Headline(const Tally& t, Result result) {
     return Sentence(first.findings.empty() ? first.why : first.findings.front().text);
   }
   if (t.counted.empty()) return "Nothing was checked, so nothing is shown.";
+  if (t.open.empty() && t.left_out.empty()) {
+    return fmt::format("Not proven: this is a what-if without {}.", List(t.without));
+  }
   if (t.open.empty()) {
     return fmt::format("Not proven: `require:` leaves out {} ({}).",
                        Plural(Size(t.left_out), "hazard check"), List(IdsOf(t.left_out), 3));
@@ -144,6 +148,7 @@ std::string MendFirst(const Tally& t, Result result) {
     return fmt::format("Name {} under `require:`; hazard checks are not for leaving out.",
                        List(IdsOf(t.left_out)));
   }
+  if (t.open.empty() && !t.without.empty()) return "Run it again with every layer.";
   if (t.open.empty()) return "Name the checks that the job needs under `require:`.";
   const CheckResult& first = *t.open.front();
   if (!first.computed) {
@@ -165,6 +170,9 @@ std::string Reason(const Tally& t) {
     text += fmt::format(" Hazard checks that the job leaves out of `require:`, which alone keeps it "
                         "from a pass: {}.", List(IdsOf(t.left_out)));
   }
+  if (!t.without.empty()) {
+    text += fmt::format(" Left out of this run, which alone keeps it from a pass: {}.", List(t.without));
+  }
   if (!t.not_asked.empty()) {
     text += fmt::format(" Not asked for: {}", Plural(Size(t.not_asked), "check"));
     if (!t.not_asked_failed.empty()) {
@@ -177,8 +185,10 @@ std::string Reason(const Tally& t) {
 
 }  // namespace
 
-Verdict Judge(const sim::Job& job, const std::vector<CheckResult>& checks) {
-  const Tally tally = TallyOf(checks);
+Verdict Judge(const sim::Job& job, const std::vector<CheckResult>& checks,
+              const std::vector<std::string>& without) {
+  Tally tally = TallyOf(checks);
+  tally.without = without;
   Verdict verdict;
   verdict.result = ResultOf(tally);
   verdict.headline = Headline(tally, verdict.result);

@@ -25,6 +25,8 @@ struct Verdict {
 
 /// Worst of the required checks. Hazard checks always count: a fail of one fails
 /// the job, and one left out of `require:` keeps the job from a pass.
-Verdict Judge(const sim::Job& job, const std::vector<CheckResult>& checks);
+/// @param without error layers that the run left out: a what-if, never a pass.
+Verdict Judge(const sim::Job& job, const std::vector<CheckResult>& checks,
+              const std::vector<std::string>& without = {});
 
 }  // namespace aircut::verify

@@ -25,7 +25,7 @@ TEST(ScenesTest, TransomPasses) {
   const TempFolder folder;
   const Outcome outcome = RunScene("transom/job.yaml", folder);
   EXPECT_EQ(outcome.code, 0) << outcome.out << outcome.err;
-  EXPECT_THAT(outcome.out, HasSubstr("No fault found in 32 checks"));
+  EXPECT_THAT(outcome.out, HasSubstr("No fault found in 36 checks"));
 }
 
 // Oracle: the same path, cell and piece; only the spin differs. With the flange
@@ -98,6 +98,7 @@ TEST_P(SecondSourceTest, TakenAwayLeavesItsPremiseUnproven) {
   const TempFolder folder;
   const std::filesystem::path scene = folder.path() / "transom";
   std::filesystem::copy(std::string(AIRCUT_SCENES) + "/transom", scene);
+  std::filesystem::copy(std::string(AIRCUT_SCENES) + "/materials", folder.path() / "materials");
   folder.Write("transom/" + source.file, Replaced(TextOf(scene / source.file), source.from, source.to));
   const Outcome outcome = RunAircut("dryrun " + (scene / "job.yaml").string() + " --resolution 0.5 --quiet --out " +
                                     (folder.path() / "report").string());

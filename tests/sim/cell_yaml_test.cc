@@ -80,7 +80,7 @@ TEST(CellYamlTest, ArmIsReadWhole) {
   EXPECT_NEAR(*cell.drives[0].lost_motion_rad, RadFromDeg(0.015), kTight);
   EXPECT_FALSE(cell.drives[1].stiffness_nm_rad.has_value());
   EXPECT_TRUE(cell.assumed.empty());
-  EXPECT_THAT(Unused(loaded), testing::IsSupersetOf({"arm.joints[1].stiffness_nm_rad", "arm.joints[1].lost_motion_arcmin"}));
+  EXPECT_THAT(Unused(loaded), testing::IsSupersetOf({"arm.repeatability_mm", "arm.accuracy"}));
 }
 
 // A joint without acceleration: the slow end of the printed band, and it is told.
@@ -199,7 +199,7 @@ TEST(CellYamlTest, ControllerAndSpindleAreReadWhole) {
   EXPECT_EQ(cell.power[1].rpm, 12000);
   EXPECT_EQ(cell.power[1].power_w, 2200);
   EXPECT_EQ(cell.housing, Declared::kGiven);
-  EXPECT_THAT(Unused(loaded), testing::Contains("spindle.power_w"));
+  EXPECT_THAT(Unused(loaded), testing::Not(testing::Contains("spindle.power_w")));
   ExpectFault(With("  switched: by_path\n", "  switched: by_path\n  power_w: [[3000, 500], [2000, 600]]\n"),
               "spindle.power_w[2]", "by rising rpm");
   ExpectFault(With("{rule: blend, distance: 0.5}", "{rule: exact_stop, distance: 0.5}"), "controller.corner.distance", "blend only");
@@ -243,6 +243,20 @@ TEST(CellYamlTest, FitTableGivesTheFrameWhereNoneIsTyped) {
   ExpectFault(tiny, "plate.csv:5: name = A stands in line 2 already", "keep one");
 }
 
+TEST(CellYamlTest, DriftTestAndSpindleSpringAreRead) {
+  TinyJob tiny = With("  run_up_s: 0.1\n", "  run_up_s: 0.1\n  stiffness_n_per_mm: {radial: 8000, axial: 20000}\n");
+  tiny.Change(kCell, "  payload:", "  drift_test: drift.csv\n  payload:");
+  tiny.files["drift.csv"] = "time_min,x_in,y_in,z_in\n0,0,0,0\n30,1,0,-2\n";
+  const Cell cell = Load(tiny).cell;
+  EXPECT_EQ(cell.spindle_spring->radial_n_mm, 8000);
+  EXPECT_EQ(cell.spindle_spring->axial_n_mm, 20000);
+  ASSERT_EQ(cell.drift.size(), 2u);
+  EXPECT_EQ(cell.drift[1].time_s, 1800);
+  EXPECT_NEAR((cell.drift[1].d_W - Eigen::Vector3d(25.4, 0, -50.8)).norm(), 0, kTight);
+  tiny.files["drift.csv"] = "time_min,x_mm,y_mm,z_mm\n0,0,0,0\n";
+  ExpectFault(tiny, "drift.csv:2: the drift test has fewer than two rows", "cold and warm");
+}
+
 TEST(CellYamlTest, FixtureClampsAndPushTestAreRead) {
   TinyJob tiny = With("  clamps: none\n",
                       "  stiffness: {push_test: push.csv}\n"
@@ -250,7 +264,8 @@ TEST(CellYamlTest, FixtureClampsAndPushTestAreRead) {
                       "    - {at: [1, 2, 3], direction: [0, 0, -2], force_n: 900, friction: 0.35}\n"
                       "    - {at: [9, 2, 3], direction: [0, 0, -1], force_n: 800, friction: 0.3, box: {min: [0, 0, 0], max: [5, 6, 7]}}\n");
   tiny.files["push.csv"] =
-      "px,py,pz,dx,dy,dz,force_n,gx_in,gy_in,gz_in,displacement_mm,stands_on\n1,2,3,0,0,-4,100,1,0,0,0.12,the floor\n";
+      "px,py,pz,dx,dy,dz,force_n,gx_in,gy_in,gz_in,displacement_mm,stands_on\n1,2,3,0,0,-4,100,1,0,0,0.12,the floor\n"
+      "1,2,3,2,0,0,100,1,0,0,0.05,the floor\n";
   const Cell cell = Load(tiny).cell;
   EXPECT_EQ(cell.fixture, Declared::kGiven);
   EXPECT_EQ(cell.clamps_said, Declared::kGiven);
@@ -262,7 +277,7 @@ TEST(CellYamlTest, FixtureClampsAndPushTestAreRead) {
   EXPECT_TRUE(cell.clamps[0].body_S.empty());
   ASSERT_EQ(cell.clamps[1].body_S.size(), 1u);
   EXPECT_EQ(std::get<BoxShape>(cell.clamps[1].body_S[0]).max, Eigen::Vector3d(5, 6, 7));
-  ASSERT_EQ(cell.push_test.size(), 1u);
+  ASSERT_EQ(cell.push_test.size(), 2u);
   EXPECT_EQ(cell.push_test[0].direction_S, Eigen::Vector3d(0, 0, -1));
   EXPECT_EQ(cell.push_test[0].force_n, 100);
   EXPECT_NEAR(cell.push_test[0].p_SG.x(), 25.4, kTight);
@@ -304,13 +319,13 @@ TEST(CellYamlTest, WhatIsSaidOfTheSurroundingsIsKept) {
 }
 
 TEST(CellYamlTest, CellAloneListsItsFilesAndKeys) {
-  const LoadedCellFile loaded = Load(TinyJob().Change("tiny.cell.yaml", "{shape: ball,", "{shape: ball, modulus_gpa: 600,"));
+  const LoadedCellFile loaded = Load(TinyJob().Change("tiny.cell.yaml", "  payload:", "  repeatability_mm: 0.06\n  payload:"));
   EXPECT_EQ(loaded.cell.name, "test bench (invented)");
   ASSERT_EQ(loaded.inputs.size(), 2u);
   EXPECT_EQ(loaded.inputs[0].role, "cell");
   EXPECT_EQ(loaded.inputs[0].file, kCell);
   EXPECT_EQ(loaded.inputs[1].file, "touched.csv");
-  EXPECT_THAT(Unused(loaded), testing::ElementsAre("cutters.1.modulus_gpa"));
+  EXPECT_THAT(Unused(loaded), testing::ElementsAre("arm.repeatability_mm"));
   EXPECT_EQ(loaded.cell.touched_lines, (std::vector<int>{2, 3, 4, 5, 6, 7}));
 }
 

@@ -224,9 +224,6 @@ TEST(JobPartsYamlTest, MaterialTakesOneNumberOrThree) {
   EXPECT_FALSE(job.material->edge_force_n_mm.radial.has_value());
   EXPECT_EQ(job.material->band, 0.5);
   EXPECT_EQ(job.material->source, "guess");
-  std::vector<std::string> keys;
-  for (const UnusedKey& key : job.unused_keys) keys.push_back(key.key);
-  EXPECT_THAT(keys, testing::IsSupersetOf({"material.cutting_force_n_mm2", "material.edge_force_n_mm", "material.band"}));
   ExpectFault(With("material: {name: oak, cutting_force_n_mm2: {radial: 1}}\n"), "material.cutting_force_n_mm2", "no tangential");
 }
 

@@ -37,6 +37,8 @@ inline sim::CellCutter MadeCutter() {
   cutter.stick_out_mm = cutter.measured_stick_out_mm = 40.0;
   cutter.measured = true;
   cutter.rpm_limit = 24000.0;
+  cutter.chip_load = sim::CellCutter::ChipLoad{0.02, 0.12};
+  cutter.strength_mpa = 2500.0;
   cutter.holder = {{40.0, 85.0, 14.0}};
   return cutter;
 }
@@ -55,6 +57,8 @@ inline sim::Cell MadeCell() {
   cell.floor_z_mm = 0.0;
   cell.spindle_min_rpm = 3000.0;
   cell.spindle_max_rpm = 24000.0;
+  cell.power = {{3000.0, 500.0}, {12000.0, 2200.0}, {24000.0, 2200.0}};
+  cell.modes = {{14.0, "tap test"}};
   cell.cutters.emplace(1, MadeCutter());
   return cell;
 }
@@ -206,12 +210,45 @@ inline sim::AirPass MakeAirPass(const sim::PairClearance& pair) {
   return pass;
 }
 
+/// Every cut is the same: 1 mm deep, 40 W and 12 N at the bad end of its band.
+inline void MakeLoad(sim::Job* job, sim::Run* run) {
+  sim::Material oak;
+  oak.name = "oak";
+  oak.cutting_force_n_mm2 = {40.0, 15.0, 4.0};
+  oak.edge_force_n_mm = {4.0, 3.0, 0.5};
+  oak.band = 0.5;
+  job->material = oak;
+  sim::CuttingLoad& load = run->load;
+  load.force = sim::ForceBandOf(oak);
+  load.of_sweep.assign(run->track.sweeps.size(), -1);
+  for (std::size_t i = 0; i < run->track.sweeps.size(); ++i) {
+    if (!run->cut.contact.sweeps[i].cuts()) continue;
+    sim::SweepLoad one;
+    one.sweep = static_cast<std::int32_t>(i);
+    one.feed_mm_s = 25.0f;
+    one.rpm = 18000.0f;
+    one.feed_per_tooth_mm = one.chip_most_mm = 0.042f;
+    one.chip_bound_mm = 0.001f;
+    one.depth_mm = 1.0f;
+    one.height_mm = 0.6f;
+    for (std::size_t b = 0; b < sim::kBandEnds; ++b) {
+      const float share = 0.5f * static_cast<float>(b + 1);   // 0.5, 1, 1.5
+      one.power_w[b] = 40.0f * share / 1.5f;
+      one.mean_S_n[b] = Eigen::Vector3f(0, 4.0f * share, 0);
+      one.peak_S_n[b] = Eigen::Vector3f(0, 8.0f * share, 0);
+    }
+    load.of_sweep[i] = static_cast<std::int32_t>(load.sweeps.size());
+    load.sweeps.push_back(one);
+  }
+}
+
 inline MadeRun MakeRun() {
   MadeRun made;
   made.job = MadeJob();
   MakeTrack(made.job, &made.run);
   MakeSamples(&made.run);
   MakeMotion(made.job, &made.run);
+  MakeLoad(&made.job, &made.run);
   sim::PieceLocation& at = made.run.location;
   at.given = true;
   at.points = 8;

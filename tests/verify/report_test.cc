@@ -166,7 +166,7 @@ TEST_F(ReportTest, MomentsAreWrittenWithUnitsInTheHeader) {
   std::string line;
   std::getline(csv, line);
   EXPECT_EQ(line, "time_s,q1_deg,q2_deg,q3_deg,q4_deg,q5_deg,q6_deg,x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line,held_by,"
-                  "removed_mm3,axial_mm,radial_mm,arc_deg,contact");
+                  "removed_mm3,axial_mm,radial_mm,arc_deg,contact,chip_mm,fx_n,fy_n,fz_n,peak_most_n,power_most_w");
   const kinematics::MotionTrack& track = made.run.motion.tracks[0];
   for (std::size_t row = 0; std::getline(csv, line); ++row) {
     std::vector<double> values;
@@ -195,15 +195,28 @@ TEST_F(ReportTest, MomentsTellWhatTheirSweepTookAway) {
   contact.axial_mm = 1.25f;
   contact.radial_mm = 2.5f;
   contact.arc = 0x0000ff00u;   // a quarter turn
-  std::istringstream csv(MomentsCsv(made.Context()));
-  std::string line;
-  for (int row = 0; row < 5; ++row) std::getline(csv, line);   // header, moments 0 to 3
-  EXPECT_THAT(line, testing::EndsWith(",2.5000,1.250,2.500,90.0,\"cut\""));
+  made.run.load = sim::CuttingLoad{};
+  made.run.load.of_sweep = {-1, -1, 0};
+  made.run.load.sweeps.resize(1);
+  sim::SweepLoad& load = made.run.load.sweeps[0];
+  load.chip_most_mm = 0.05f;
+  load.mean_S_n[sim::kNominal] = {1, -2, 3};
+  load.peak_S_n[sim::kMost] = {3, 0, 4};
+  load.power_w[sim::kMost] = 12;
+  const auto row_of_the_cut = [&] {
+    std::istringstream csv(MomentsCsv(made.Context()));
+    std::string line;
+    for (int row = 0; row < 5; ++row) std::getline(csv, line);   // header, moments 0 to 3
+    return line;
+  };
+  EXPECT_THAT(row_of_the_cut(), testing::EndsWith(",2.5000,1.250,2.500,90.0,\"cut\",0.0500,,,,,"));
+  made.run.load.force.emplace();
+  EXPECT_THAT(row_of_the_cut(), testing::EndsWith(",90.0,\"cut\",0.0500,1.00,-2.00,3.00,5.00,12.0"));
 }
 
 TEST_F(ReportTest, MomentsWithoutMotionAreAHeader) {
   EXPECT_EQ(MomentsCsv(MadeReport{}.Context()), "time_s,x_mm,y_mm,z_mm,i,j,k,feed_mm_min,line,held_by,"
-                                               "removed_mm3,axial_mm,radial_mm,arc_deg,contact\n");
+                                               "removed_mm3,axial_mm,radial_mm,arc_deg,contact,chip_mm,fx_n,fy_n,fz_n,peak_most_n,power_most_w\n");
 }
 
 // Oracle: SARIF 2.1.0 (OASIS, 27 March 2020), sections 3.13 to 3.30: names of
