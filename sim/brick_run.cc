@@ -12,8 +12,22 @@ namespace {
 using Eigen::Vector3d;
 using Eigen::Vector3i;
 
-void Store(float* to, const Vector3d& from) {
+void Put(float* to, const Vector3d& from) {
   for (int d = 0; d < 3; ++d) to[d] = static_cast<float>(from[d]);
+}
+
+// Distances in working order as the stock keeps them.
+void StoreDistances(const BrickRunContext& context, const float* distance_mm, Brick& brick) {
+  const float scale = static_cast<float>(32767.0 / Truncation(context.lattice.voxel_mm));
+  std::int32_t rounded[kBrickVoxels];
+  for (int n = 0; n < kBrickVoxels; ++n) {
+    const float d = distance_mm[n] * scale;
+    const float held = d > 32767.0f ? 32767.0f : (d < -32767.0f ? -32767.0f : d);
+    rounded[n] = static_cast<std::int32_t>(held + (held < 0.0f ? -0.5f : 0.5f));
+  }
+  for (int n = 0; n < kBrickVoxels; ++n) {
+    brick.distance[static_cast<std::size_t>(context.offsets->stored[n])] = static_cast<std::int16_t>(rounded[n]);
+  }
 }
 
 class BrickRunner {
@@ -30,7 +44,8 @@ class BrickRunner {
 
   void Begin();
   void RunSweeps(std::vector<SweepContact>& record);
-  BrickResult Finish();
+  StatesAtStops Finish();
+  void Store(Brick& brick);
 
  private:
   void Cut(int sweep, SweepContact& contact);
@@ -47,7 +62,7 @@ class BrickRunner {
   void FillStart();
   void GoOnFrom(const BrickState& state);
   void PassStops(std::int32_t sweep);
-  BrickState State() const;
+  std::shared_ptr<const BrickState> State() const;
   Vector3d PointOf(int voxel) const {
     return first_S_ + Vector3d(context_.offsets->x[voxel], context_.offsets->y[voxel],
                                context_.offsets->z[voxel]);
@@ -63,7 +78,7 @@ class BrickRunner {
   int since_looked_ = 0;                // kernel runs since open_ was brought up to date
   bool changed_ = false;                // since the stop before
   std::vector<std::int32_t> removers_;  // sweeps that removed a voxel centre here
-  std::vector<std::shared_ptr<const BrickState>> at_stops_;
+  StatesAtStops at_stops_;
 };
 
 void BrickRunner::Begin() {
@@ -78,28 +93,27 @@ void BrickRunner::Begin() {
 void BrickRunner::GoOnFrom(const BrickState& state) {
   std::copy(state.distance_mm.begin(), state.distance_mm.end(), work_.distance_mm);
   std::copy(state.remover.begin(), state.remover.end(), work_.remover);
-  removers_ = state.sweeps;
+  removers_.assign(state.sweeps(), state.sweeps() + state.sweep_count);
   solid_ = state.solid;
   open_ = state.open;
   since_looked_ = state.since_looked;
 }
 
-BrickState BrickRunner::State() const {
-  BrickState state;
-  std::copy_n(work_.distance_mm, kBrickVoxels, state.distance_mm.begin());
-  std::transform(work_.remover, work_.remover + kBrickVoxels, state.remover.begin(),
+std::shared_ptr<const BrickState> BrickRunner::State() const {
+  const std::shared_ptr<BrickState> state = MakeBrickState(removers_);
+  std::copy_n(work_.distance_mm, kBrickVoxels, state->distance_mm.begin());
+  std::transform(work_.remover, work_.remover + kBrickVoxels, state->remover.begin(),
                  [](std::int32_t remover) { return static_cast<std::uint16_t>(remover); });
-  state.sweeps = removers_;
-  state.solid = solid_;
-  state.open = open_;
-  state.since_looked = since_looked_;
+  state->solid = solid_;
+  state->open = open_;
+  state->since_looked = since_looked_;
   return state;
 }
 
 // Keeps the state for every stop that lies before the sweep about to be run.
 void BrickRunner::PassStops(std::int32_t sweep) {
   while (at_stops_.size() < context_.stops.size() && context_.stops[at_stops_.size()] <= sweep) {
-    at_stops_.push_back(changed_ ? std::make_shared<const BrickState>(State()) : nullptr);
+    at_stops_.push_back(changed_ ? State() : nullptr);
     changed_ = false;
   }
 }
@@ -166,10 +180,10 @@ void BrickRunner::CutProfile(int sweep, int profile, SweepContact& contact) {
   const ProfileSweep s = MakeProfileSweep(*context_.track, sweep, profile);
   if (!Reaches(s)) return;
   ProfileMove move;
-  Store(move.a, s.tip - first_S_);
-  Store(move.v, s.travel);
-  Store(move.q, s.axis);
-  Store(move.w, s.turn);
+  Put(move.a, s.tip - first_S_);
+  Put(move.v, s.travel);
+  Put(move.q, s.axis);
+  Put(move.w, s.turn);
   move.lines = s.profile->lines_f.data();
   move.arcs = s.profile->arcs_f.data();
   move.line_count = static_cast<std::int32_t>(s.profile->lines_f.size());
@@ -240,18 +254,18 @@ KernelResult BrickRunner::RunKernel(const StringSweep& s, const KernelCall& call
   const Vector3d a = s.a - first_S_;
   if (BelowString(s)) {
     BallMove move;
-    Store(move.a, a);
-    Store(move.v, s.v);
+    Put(move.a, a);
+    Put(move.v, s.v);
     const double vv = s.v.squaredNorm();
     move.inv_vv = vv > 0.0 ? static_cast<float>(1.0 / vv) : 0.0f;
     move.r = static_cast<float>(s.r0);
     return context_.kernels->ball(work_, *context_.offsets, move, call);
   }
   StringMove move;
-  Store(move.a, a);
-  Store(move.u, s.u);
-  Store(move.v, s.v);
-  Store(move.w, s.w);
+  Put(move.a, a);
+  Put(move.u, s.u);
+  Put(move.v, s.v);
+  Put(move.w, s.w);
   move.r0 = static_cast<float>(s.r0);
   move.dr = static_cast<float>(s.dr);
   return context_.kernels->string(work_, *context_.offsets, move, call);
@@ -416,24 +430,34 @@ void BrickRunner::MeasureBodies(int sweep, SweepContact& contact) const {
   }
 }
 
-BrickResult BrickRunner::Finish() {
+StatesAtStops BrickRunner::Finish() {
   PassStops(std::numeric_limits<std::int32_t>::max());
-  Brick brick;
+  return std::move(at_stops_);
+}
+
+void BrickRunner::Store(Brick& brick) {
   brick.at = start_.at;
-  const float scale = static_cast<float>(32767.0 / Truncation(context_.lattice.voxel_mm));
-  std::int32_t rounded[kBrickVoxels];
-  for (int n = 0; n < kBrickVoxels; ++n) {
-    const float d = work_.distance_mm[n] * scale;
-    const float held = d > 32767.0f ? 32767.0f : (d < -32767.0f ? -32767.0f : d);
-    rounded[n] = static_cast<std::int32_t>(held + (held < 0.0f ? -0.5f : 0.5f));
-  }
+  StoreDistances(context_, work_.distance_mm, brick);
   for (int n = 0; n < kBrickVoxels; ++n) {
     const std::size_t at = static_cast<std::size_t>(context_.offsets->stored[n]);
-    brick.distance[at] = static_cast<std::int16_t>(rounded[n]);
     brick.remover[at] = static_cast<std::uint16_t>(work_.remover[n]);
   }
   brick.sweeps = std::move(removers_);
-  return {std::move(brick), std::move(at_stops_)};
+}
+
+// What a state holds, as it stands.
+void Store(const BrickRunContext& context, const BrickStart& start, Brick& brick) {
+  const BrickState& state = *start.state;
+  brick.at = start.at;
+  StoreDistances(context, state.distance_mm.data(), brick);
+  for (std::size_t n = 0; n < kBrickVoxels; ++n) {
+    brick.remover[static_cast<std::size_t>(context.offsets->stored[n])] = state.remover[n];
+  }
+  brick.sweeps.assign(state.sweeps(), state.sweeps() + state.sweep_count);
+}
+
+bool IsMet(const BrickRunContext& context, std::int64_t cell) {
+  return context.cutting->CountOf(cell) > 0 || context.bodies->CountOf(cell) > 0;
 }
 
 }  // namespace
@@ -469,12 +493,18 @@ double BiteBound(double voxel_mm, double nose_radius_mm, double bite_mm) {
   return std::min(blunt, pointed * voxel_mm) + 0.02 * voxel_mm;
 }
 
-BrickResult RunBrick(const BrickRunContext& context, const BrickStart& start,
-                     std::vector<SweepContact>& record) {
+StatesAtStops RunBrick(const BrickRunContext& context, const BrickStart& start,
+                       std::vector<SweepContact>& record, Brick* brick) {
+  if (start.state != nullptr && brick != nullptr && !IsMet(context, start.cell)) {
+    Store(context, start, *brick);
+    return StatesAtStops(context.stops.size());
+  }
   BrickRunner runner(context, start);
   runner.Begin();
   runner.RunSweeps(record);
-  return runner.Finish();
+  StatesAtStops states = runner.Finish();
+  if (brick != nullptr) runner.Store(*brick);
+  return states;
 }
 
 }  // namespace aircut::sim

@@ -31,16 +31,15 @@ struct BrickStart {
   const BrickState* state = nullptr;   ///< left by earlier sweeps; null: the starting material
 };
 
-struct BrickResult {
-  Brick brick;
-  /// Per stop: the state if a sweep changed it since the stop before, else null.
-  std::vector<std::shared_ptr<const BrickState>> at_stops;
-};
+/// Per stop of the context: a brick's state if a sweep changed it since the stop
+/// before, else null.
+using StatesAtStops = std::vector<std::shared_ptr<const BrickState>>;
 
 /// Runs the sweeps of one brick in time order. Adds to `record` only sums and
 /// maxima, so that the order in which bricks run does not matter.
-BrickResult RunBrick(const BrickRunContext& context, const BrickStart& start,
-                     std::vector<SweepContact>& record);
+/// @param brick what is left is written here; null: nobody asks.
+StatesAtStops RunBrick(const BrickRunContext& context, const BrickStart& start,
+                       std::vector<SweepContact>& record, Brick* brick);
 
 /// Radius of the ball about a brick's centre that holds its voxel centres [mm].
 double BrickRadius(double voxel_mm);

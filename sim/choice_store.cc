@@ -55,7 +55,7 @@ struct SavedChoice {
 };
 
 SavedChoice Read(const fs::path& folder) {
-  const std::optional<std::string> bytes = ReadSealed(folder / kFile);
+  const std::optional<HeldBytes> bytes = ReadSealed(folder / kFile);
   if (!bytes) {
     throw Unusable(folder, "holds no whole choice of an earlier run: run once with --resume and without "
                            "--keep-before");

@@ -12,6 +12,8 @@ using Eigen::Vector3d;
 
 // Up to this many candidates it is quickest to try them all for every point.
 constexpr int kTryAll = 12;
+// Points that are settled at once.
+constexpr int kMostPacked = 512;
 // Above this many candidates the cluster is split before candidates are sought.
 constexpr int kMostCandidates = 2048;
 
@@ -154,8 +156,16 @@ class ClusterDistances {
   }
 
   void Settle(const Points& run, const std::vector<int>& candidates) {
+    bool inside = false;
+    for (int first = 0; first < run.count; first += kMostPacked) {
+      const Points part{run.point + first, std::min(kMostPacked, run.count - first), run.one_side};
+      SettlePart(part, first == 0, candidates, inside);
+    }
+  }
+
+  // `inside` is that of the point before.
+  void SettlePart(const Points& run, bool is_first, const std::vector<int>& candidates, bool& inside) {
     const int pack_count = (run.count + 7) / 8;
-    packs_.resize(pack_count);
     for (int i = 0; i < 8 * pack_count; ++i) {
       const Vector3d& p = points_[run.point[i < run.count ? i : run.count - 1]];
       PointPack& pack = packs_[i / 8];
@@ -163,18 +173,18 @@ class ClusterDistances {
       pack.y[i % 8] = p.y();
       pack.z[i % 8] = p.z();
     }
-    for (PointPack& pack : packs_) {
+    for (int n = 0; n < pack_count; ++n) {
+      PointPack& pack = packs_[n];
       pack.distance2 = Lanes{} + std::numeric_limits<double>::infinity();
       pack.triangle = LaneIndex{} - 1;
     }
     ImprovePacks(search_.flat.data(), candidates.data(), static_cast<int>(candidates.size()),
-                 packs_.data(), pack_count);
-    bool inside = false;
+                 packs_, pack_count);
     for (int i = 0; i < run.count; ++i) {
       const PointPack& pack = packs_[i / 8];
       const auto place = static_cast<int>(pack.triangle[i % 8]);
       const Vector3d& p = points_[run.point[i]];
-      if (!run.one_side || i == 0) {
+      if (!run.one_side || (is_first && i == 0)) {
         inside = place >= 0 && search_.Inside(p, place, ClosestOnTriangle(search_.flat[place], p));
       }
       const double distance = std::sqrt(pack.distance2[i % 8]);
@@ -198,7 +208,7 @@ class ClusterDistances {
   const Vector3d* points_;
   double* out_;
   Raster raster_;
-  std::vector<PointPack> packs_;
+  PointPack packs_[kMostPacked / 8];   // scratch
 };
 
 }  // namespace

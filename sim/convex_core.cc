@@ -1,8 +1,6 @@
 #include "sim/convex_core.h"
 
-#include <algorithm>
 #include <cmath>
-#include <cstdint>
 #include <limits>
 
 #include "sim/gjk_simplex.h"
@@ -13,164 +11,130 @@ using Eigen::Vector3d;
 
 namespace {
 
-// Two doubles go through every x86-64 at once; two such lines run side by side.
-using Two = double __attribute__((vector_size(16)));
-using TwoIndex = std::int64_t __attribute__((vector_size(16)));
-constexpr int kLanes = 4;
-
-struct Farthest {
-  Two height = Two{} - std::numeric_limits<double>::infinity();
-  TwoIndex at = {};
-  void Take(const Two& other, const TwoIndex& i) {
-    const TwoIndex farther = other > height;
-    height = farther ? other : height;
-    at = farther ? i : at;
-  }
-};
-
-Two Load(const double* from) { return Two{from[0], from[1]}; }
-Two Larger(const Two& a, const Two& b) { return a > b ? a : b; }
+constexpr double kInfinity = std::numeric_limits<double>::infinity();
 
 }  // namespace
 
 HullPoints::HullPoints(const std::vector<Vector3d>& points) : count_(static_cast<int>(points.size())) {
-  const int filled = (count_ + kLanes - 1) / kLanes * kLanes;
-  for (int i = 0; i < filled; ++i) {
-    const Vector3d& p = points[static_cast<std::size_t>(i < count_ ? i : count_ - 1)];
-    x_.push_back(p.x());
-    y_.push_back(p.y());
-    z_.push_back(p.z());
+  corners_.resize((points.size() + kCornerLanes - 1) / kCornerLanes);
+  for (std::size_t i = 0; i < corners_.size() * kCornerLanes; ++i) {
+    const Vector3d& p = i < points.size() ? points[i] : points.back();
+    CornerLanes& lanes = corners_[i / kCornerLanes];
+    lanes.x[i % kCornerLanes] = p.x();
+    lanes.y[i % kCornerLanes] = p.y();
+    lanes.z[i % kCornerLanes] = p.z();
   }
+}
+
+Vector3d HullPoints::Point(int i) const {
+  const CornerLanes& lanes = corners_[static_cast<std::size_t>(i / kCornerLanes)];
+  return {lanes.x[i % kCornerLanes], lanes.y[i % kCornerLanes], lanes.z[i % kCornerLanes]};
 }
 
 Vector3d HullPoints::Support(const Vector3d& along) const {
-  Farthest even, odd;
-  const double *x = x_.data(), *y = y_.data(), *z = z_.data();
-  const Two dx = Two{} + along.x(), dy = Two{} + along.y(), dz = Two{} + along.z();
-  TwoIndex at{0, 1};
-  for (int i = 0; i < count_; i += kLanes, at += kLanes) {
-    even.Take(Load(x + i) * dx + Load(y + i) * dy + Load(z + i) * dz, at);
-    odd.Take(Load(x + i + 2) * dx + Load(y + i + 2) * dy + Load(z + i + 2) * dz, at + 2);
-  }
-  const double height[] = {even.height[0], even.height[1], odd.height[0], odd.height[1]};
-  const std::int64_t where[] = {even.at[0], even.at[1], odd.at[0], odd.at[1]};
-  int best = 0;
-  for (int k = 1; k < kLanes; ++k) best = height[k] > height[best] ? k : best;
-  return Point(static_cast<int>(where[best]));
+  return Point(kernels_->farthest(corners_.data(), static_cast<int>(corners_.size()), along.data()));
 }
 
 double HullPoints::HeightAlong(const Vector3d& along) const {
-  const double *x = x_.data(), *y = y_.data(), *z = z_.data();
-  const Two dx = Two{} + along.x(), dy = Two{} + along.y(), dz = Two{} + along.z();
-  Two even = Two{} - std::numeric_limits<double>::infinity(), odd = even;
-  for (int i = 0; i < count_; i += kLanes) {
-    even = Larger(even, Load(x + i) * dx + Load(y + i) * dy + Load(z + i) * dz);
-    odd = Larger(odd, Load(x + i + 2) * dx + Load(y + i + 2) * dy + Load(z + i + 2) * dz);
-  }
-  const Two most = Larger(even, odd);
-  return most[0] > most[1] ? most[0] : most[1];
+  return kernels_->height(corners_.data(), static_cast<int>(corners_.size()), along.data());
 }
 
-void ConvexCore::AddPoint(const Vector3d& p) {
-  x_[points_] = p.x();
-  y_[points_] = p.y();
-  z_[points_] = p.z();
-  ++points_;
-}
+void ConvexCore::AddPoint(const Vector3d& p) { point_[points_++] = p; }
 
-void ConvexCore::AddDisc(const Vector3d& centre, const Vector3d& axis, double disc_radius_mm) {
+void ConvexCore::AddCylinder(const Vector3d& from, const Vector3d& to, const Vector3d& axis,
+                             double cylinder_radius_mm) {
   const Vector3d u = axis.unitOrthogonal();
-  disc_[discs_++] = {centre, axis, u, axis.cross(u), disc_radius_mm};
+  cylinder_[cylinders_++] = {from, to, axis, u, axis.cross(u), cylinder_radius_mm};
 }
 
 void ConvexCore::AddHull(const HullPoints& hull, const Eigen::AlignedBox3d& box, const kinematics::Pose& X) {
-  hull_[hulls_++] = {&hull, box, X};
+  hull_[hulls_++] = {&hull, box.center(), 0.5 * box.sizes(), X.linear(), X.translation()};
 }
 
 void ConvexCore::AddBox(const Eigen::AlignedBox3d& box, const kinematics::Pose& X) {
-  const Vector3d middle = X * box.center();
-  const Eigen::Matrix3d half = X.linear() * (0.5 * box.sizes()).asDiagonal();
-  for (int k = 0; k < 8; ++k) {
-    AddPoint(middle + half * Vector3d(k & 1 ? 1 : -1, k & 2 ? 1 : -1, k & 4 ? 1 : -1));
-  }
+  box_[boxes_++] = {X * box.center(), X.linear() * (0.5 * box.sizes()).asDiagonal()};
 }
 
 Vector3d ConvexCore::Support(const Vector3d& along) const {
-  double best = -std::numeric_limits<double>::infinity();
-  int which = -1;
-  for (int i = 0; i < points_; ++i) {
-    const double height = x_[i] * along.x() + y_[i] * along.y() + z_[i] * along.z();
-    which = height > best ? i : which;
-    best = height > best ? height : best;
-  }
-  Vector3d point = which >= 0 ? Vector3d(x_[which], y_[which], z_[which]) : AnyPoint();
-  for (int i = 0; i < discs_; ++i) {
-    const Disc& d = disc_[i];
-    // In the disc's own two directions, so that the point lies on the disc even
-    // where rounding is all that is left of them.
-    const double u = along.dot(d.u), v = along.dot(d.v), length = std::sqrt(u * u + v * v);
-    const double height = along.dot(d.centre) + d.radius_mm * length;
-    if (!(height > best)) continue;
+  double best = -kInfinity;
+  Vector3d point;
+  const auto take = [&](const Vector3d& p, double height) {
+    if (!(height > best) && best > -kInfinity) return;
     best = height;
-    point = d.centre;
-    if (length > 0) point += d.radius_mm * (u / length * d.u + v / length * d.v);
+    point = p;
+  };
+  for (int i = 0; i < points_; ++i) take(point_[i], along.dot(point_[i]));
+  for (int i = 0; i < boxes_; ++i) {
+    const Box& b = box_[i];
+    Vector3d p = b.middle;
+    for (int k = 0; k < 3; ++k) {
+      const Vector3d half = b.half.col(k);
+      p += along.dot(half) > 0 ? half : -half;
+    }
+    take(p, along.dot(p));
+  }
+  for (int i = 0; i < cylinders_; ++i) {
+    const Cylinder& c = cylinder_[i];
+    // In the end's own two directions, so that the point lies on its disc even
+    // where rounding is all that is left of them.
+    const double u = along.dot(c.u), v = along.dot(c.v), length = std::sqrt(u * u + v * v);
+    const double from = along.dot(c.from), to = along.dot(c.to);
+    Vector3d p = to > from ? c.to : c.from;
+    if (length > 0) p += c.radius_mm / length * (u * c.u + v * c.v);
+    take(p, (to > from ? to : from) + c.radius_mm * length);
   }
   for (int i = 0; i < hulls_; ++i) {
     const Hull& h = hull_[i];
-    const Vector3d p = h.X * h.points->Support(h.X.linear().transpose() * along);
-    const double height = along.dot(p);
-    if (!(height > best)) continue;
-    best = height;
-    point = p;
+    const Vector3d p = h.R * h.points->Support(h.R.transpose() * along) + h.p;
+    take(p, along.dot(p));
   }
   return point;
 }
 
 double ConvexCore::HeightAlong(const Vector3d& along) const {
-  double most = -std::numeric_limits<double>::infinity();
-  for (int i = 0; i < points_; ++i) {
-    const double height = x_[i] * along.x() + y_[i] * along.y() + z_[i] * along.z();
-    most = height > most ? height : most;
-  }
-  for (int i = 0; i < discs_; ++i) {
-    const Disc& d = disc_[i];
-    const double u = along.dot(d.u), v = along.dot(d.v);
-    const double height = along.dot(d.centre) + d.radius_mm * std::sqrt(u * u + v * v);
-    most = height > most ? height : most;
+  double most = -kInfinity;
+  const auto take = [&most](double height) { most = height > most ? height : most; };
+  for (int i = 0; i < points_; ++i) take(along.dot(point_[i]));
+  for (int i = 0; i < boxes_; ++i) take(along.dot(box_[i].middle) + (along.transpose() * box_[i].half).cwiseAbs().sum());
+  for (int i = 0; i < cylinders_; ++i) {
+    const Cylinder& c = cylinder_[i];
+    const double u = along.dot(c.u), v = along.dot(c.v), from = along.dot(c.from), to = along.dot(c.to);
+    take((to > from ? to : from) + c.radius_mm * std::sqrt(u * u + v * v));
   }
   for (int i = 0; i < hulls_; ++i) {
-    const Hull& h = hull_[i];
-    const double height =
-        along.dot(h.X.translation()) + h.points->HeightAlong(h.X.linear().transpose() * along);
-    most = height > most ? height : most;
+    take(along.dot(hull_[i].p) + hull_[i].points->HeightAlong(hull_[i].R.transpose() * along));
   }
   return most + radius_mm;
 }
 
 Eigen::AlignedBox3d ConvexCore::Bounds() const {
   Eigen::AlignedBox3d box;
-  for (int i = 0; i < points_; ++i) box.extend(Vector3d(x_[i], y_[i], z_[i]));
-  for (int i = 0; i < discs_; ++i) {
-    const Disc& d = disc_[i];
+  const auto extend = [&box](const Vector3d& middle, const Vector3d& reach) {
+    box.extend(Vector3d(middle - reach));
+    box.extend(Vector3d(middle + reach));
+  };
+  for (int i = 0; i < points_; ++i) box.extend(point_[i]);
+  for (int i = 0; i < boxes_; ++i) extend(box_[i].middle, box_[i].half.cwiseAbs().rowwise().sum());
+  for (int i = 0; i < cylinders_; ++i) {
+    const Cylinder& c = cylinder_[i];
     const Vector3d reach =
-        d.radius_mm * (Vector3d::Ones() - d.axis.cwiseAbs2()).cwiseMax(0.0).cwiseSqrt();
-    box.extend(Vector3d(d.centre - reach));
-    box.extend(Vector3d(d.centre + reach));
+        c.radius_mm * (Vector3d::Ones() - c.axis.cwiseAbs2()).cwiseMax(0.0).cwiseSqrt();
+    extend(c.from, reach);
+    extend(c.to, reach);
   }
   for (int i = 0; i < hulls_; ++i) {
     const Hull& h = hull_[i];
-    const Vector3d centre = h.X * h.box.center();
-    const Vector3d reach = h.X.linear().cwiseAbs() * (0.5 * h.box.sizes());
-    box.extend(Vector3d(centre - reach));
-    box.extend(Vector3d(centre + reach));
+    extend(h.R * h.middle + h.p, h.R.cwiseAbs() * h.half_size);
   }
   const Vector3d ball = Vector3d::Constant(radius_mm);
   return {box.min() - ball, box.max() + ball};
 }
 
 Vector3d ConvexCore::AnyPoint() const {
-  if (points_ > 0) return {x_[0], y_[0], z_[0]};
-  return discs_ > 0 ? disc_[0].centre : Vector3d(hull_[0].X * hull_[0].points->Point(0));
+  if (points_ > 0) return point_[0];
+  if (boxes_ > 0) return box_[0].middle;
+  if (cylinders_ > 0) return cylinder_[0].from;
+  return hull_[0].R * hull_[0].points->Point(0) + hull_[0].p;
 }
 
 namespace {

@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "kinematics/frame.h"
+#include "sim/solid_kernel.h"
 
 namespace aircut::sim {
 
@@ -14,30 +15,32 @@ class HullPoints {
   explicit HullPoints(const std::vector<Eigen::Vector3d>& points);
 
   bool empty() const { return count_ == 0; }
-  Eigen::Vector3d Point(int i) const { return {x_[i], y_[i], z_[i]}; }
+  Eigen::Vector3d Point(int i) const;
   /// @returns the point farthest along `along`, of several the first in a fixed order.
   Eigen::Vector3d Support(const Eigen::Vector3d& along) const;
   /// Its height alone.
   double HeightAlong(const Eigen::Vector3d& along) const;
 
  private:
-  // The last point repeats up to a whole number of lanes.
-  std::vector<double> x_, y_, z_;
+  std::vector<CornerLanes> corners_;   // the last point repeats up to a whole number of lanes
   int count_ = 0;
+  const SolidKernels* kernels_ = &ChooseSolidKernels();
 };
 
-/// A posed convex solid: the hull of a few points and discs, grown by a ball.
-/// Box = 8 points; capsule = 2 points grown; cylinder = 2 discs; a shape swept
-/// between two poses is held by the points, discs and hulls of both.
+/// A posed convex solid: the hull of a few points, boxes, cylinders and hulls, grown
+/// by a ball. Capsule = 2 points grown; a shape swept between two poses is held by
+/// what both of them are made of.
 class ConvexCore {
  public:
-  static constexpr int kMostPoints = 16;
-  static constexpr int kMostDiscs = 4;
+  static constexpr int kMostPoints = 8;
+  static constexpr int kMostBoxes = 2;
+  static constexpr int kMostCylinders = 2;
   static constexpr int kMostHulls = 2;
 
   void AddPoint(const Eigen::Vector3d& p);
-  /// @param axis unit normal of the disc.
-  void AddDisc(const Eigen::Vector3d& centre, const Eigen::Vector3d& axis, double radius_mm);
+  /// @param axis unit, from `from` to `to`.
+  void AddCylinder(const Eigen::Vector3d& from, const Eigen::Vector3d& to, const Eigen::Vector3d& axis,
+                   double radius_mm);
   /// @param hull not empty, and kept by the caller; @param box holds it in its frame.
   void AddHull(const HullPoints& hull, const Eigen::AlignedBox3d& box, const kinematics::Pose& X);
   /// Corners of an axis-aligned box, mapped by X.
@@ -55,18 +58,24 @@ class ConvexCore {
   double radius_mm = 0.0;   ///< of the ball
 
  private:
-  struct Disc {
-    Eigen::Vector3d centre, axis, u, v;   // u, v: unit, square to the axis
+  struct Box {
+    Eigen::Vector3d middle;
+    Eigen::Matrix3d half;   // its columns: from the middle to three faces
+  };
+  struct Cylinder {
+    Eigen::Vector3d from, to, axis, u, v;   // u, v: unit, square to the axis
     double radius_mm;
   };
   struct Hull {
-    const HullPoints* points = nullptr;
-    Eigen::AlignedBox3d box;
-    kinematics::Pose X;
+    const HullPoints* points;
+    Eigen::Vector3d middle, half_size;   // of the box that holds it, in its frame
+    Eigen::Matrix3d R;
+    Eigen::Vector3d p;
   };
-  int points_ = 0, discs_ = 0, hulls_ = 0;
-  std::array<double, kMostPoints> x_, y_, z_;
-  std::array<Disc, kMostDiscs> disc_;
+  int points_ = 0, boxes_ = 0, cylinders_ = 0, hulls_ = 0;
+  std::array<Eigen::Vector3d, kMostPoints> point_;
+  std::array<Box, kMostBoxes> box_;
+  std::array<Cylinder, kMostCylinders> cylinder_;
   std::array<Hull, kMostHulls> hull_;
 };
 

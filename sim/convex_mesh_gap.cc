@@ -6,6 +6,7 @@
 #include <limits>
 
 #include "sim/gap_record.h"
+#include "sim/solid_kernel.h"
 
 namespace aircut::sim {
 namespace {
@@ -47,9 +48,7 @@ class TreeWalk {
  private:
   struct Slot {
     int at;
-    double plane_mm;   // what the two planes show
-    double boxes2;     // squared distance of the boxes
-    double near2;      // squared distance from near_A_
+    double plane_mm, boxes2, near2;   // as ChildBounds
   };
 
   double Limit() const { return found_.Limit(); }
@@ -67,66 +66,46 @@ class TreeWalk {
     return high;
   }
 
-  // One value for each child of a node, so that all go through together.
-  using Four = std::array<double, 4>;
-
-  static Four AbovePlane(const BoxNode& node, const Plane& plane) {
-    Four gap;
-    gap.fill(plane.low_mm);
+  SolidBounds KnownOfSolid() const {
+    SolidBounds solid;
     for (int k = 0; k < 3; ++k) {
-      const double n = plane.n[k];
-      const float* far_side = n > 0 ? node.high[k] : node.low[k];
-      for (std::size_t slot = 0; slot < 4; ++slot) gap[slot] -= n * far_side[slot];
+      solid.n[0][k] = nearest_.n[k];
+      solid.n[1][k] = other_.n[k];
+      solid.min[k] = bounds_.min()[k];
+      solid.max[k] = bounds_.max()[k];
+      solid.near_p[k] = near_A_[k];
     }
-    return gap;
-  }
-
-  // Squared distances of the boxes from a box.
-  static Four FromBox2(const BoxNode& node, const Vector3d& min, const Vector3d& max) {
-    Four sum{};
-    for (int k = 0; k < 3; ++k) {
-      for (std::size_t slot = 0; slot < 4; ++slot) {
-        const double above = node.low[k][slot] - max[k], below = min[k] - node.high[k][slot];
-        const double farther = above > below ? above : below, gap = farther > 0 ? farther : 0.0;
-        sum[slot] += gap * gap;
-      }
-    }
-    return sum;
+    solid.low_mm[0] = nearest_.low_mm;
+    solid.low_mm[1] = other_.low_mm;
+    return solid;
   }
 
   void Visit(std::int32_t at) {
     const BoxNode& node = mesh_.tree.nodes[static_cast<std::size_t>(at)];
-    const Four nearest = AbovePlane(node, nearest_), other = AbovePlane(node, other_);
+    ChildBounds bounds;
+    kernels_.bound(node.low, node.high, KnownOfSolid(), &bounds);
     Slot slots[4];
     int count = 0;
-    for (std::size_t slot = 0; slot < 4; ++slot) {
+    for (int slot = 0; slot < 4; ++slot) {
       if (node.child[slot] < 0) continue;
-      const double plane = nearest[slot] > other[slot] ? nearest[slot] : other[slot];
-      if (plane > Limit()) Skip(plane, nearest_.n);   // most end here
-      else slots[count++] = {static_cast<int>(slot), plane, 0.0, 0.0};
+      if (bounds.plane_mm[slot] > Limit()) {   // most end here
+        Skip(bounds.plane_mm[slot], nearest_.n);
+        continue;
+      }
+      // What is likely to be nearest comes first.
+      int k = count++;
+      for (; k > 0 && slots[k - 1].near2 > bounds.near2[slot]; --k) slots[k] = slots[k - 1];
+      slots[k] = {slot, bounds.plane_mm[slot], bounds.boxes2[slot], bounds.near2[slot]};
     }
-    if (count > 0) Order(node, slots, count);
     for (int k = 0; k < count && overlaps_ < kMostOverlaps; ++k) VisitSlot(node, slots[k]);
-  }
-
-  // What is likely to be nearest comes first.
-  void Order(const BoxNode& node, Slot* slots, int count) const {
-    const Four boxes2 = FromBox2(node, bounds_.min(), bounds_.max()), near2 = FromBox2(node, near_A_, near_A_);
-    for (int n = 0; n < count; ++n) {
-      Slot next = slots[n];
-      next.boxes2 = boxes2[static_cast<std::size_t>(next.at)];
-      next.near2 = near2[static_cast<std::size_t>(next.at)];
-      int k = n;
-      for (; k > 0 && slots[k - 1].near2 > next.near2; --k) slots[k] = slots[k - 1];
-      slots[k] = next;
-    }
   }
 
   void VisitSlot(const BoxNode& node, const Slot& slot) {
     const double limit = Limit();
     if (slot.plane_mm > limit) return Skip(slot.plane_mm, nearest_.n);
     if (limit > 0 && slot.boxes2 > limit * limit) return Skip(std::sqrt(slot.boxes2), nearest_.n);
-    if (IsApart(node, slot.at)) return;
+    // A plane through the nearest point so far shows no more than its own distance.
+    if ((!(limit > 0) || slot.near2 > limit * limit) && IsApart(node, slot.at)) return;
     if (node.count[slot.at] == 0) Visit(node.child[slot.at]);
     else Leaf(node.child[slot.at], node.count[slot.at]);
   }
@@ -179,8 +158,8 @@ class TreeWalk {
     if (!(Limit() < kInfinity)) return false;
     const FlatTriangle& flat = mesh_.flat[static_cast<std::size_t>(place)];
     const FlatClosest closest = ClosestOnTriangle(flat, near_A_);
-    const double length = std::sqrt(closest.distance2);
-    if (!(length > 0)) return false;
+    const double limit = Limit();
+    if (!(closest.distance2 > (limit > 0 ? limit * limit : 0.0))) return false;
     Vector3d away;
     for (int k = 0; k < 3; ++k) away[k] = near_A_[k] - flat.a[k] - closest.px * flat.x[k] - closest.py * flat.y[k];
     Plane plane;
@@ -216,6 +195,7 @@ class TreeWalk {
   const TriangleSearch& mesh_;
   const AlignedBox3d bounds_;
   const DepthTest depth_;
+  const SolidKernels& kernels_ = ChooseSolidKernels();
   Plane nearest_, other_;   // of the nearest triangle, and one that told another apart
   Vector3d near_A_ = Vector3d::Zero();   // the solid's nearest point so far
   GapRecord found_;

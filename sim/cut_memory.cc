@@ -31,7 +31,7 @@ double TouchedBricks(const BrickBlock& block, const ToolTrack& track, double vox
 
 // Pairs are not known before binning: a cutter of radius r meets about the
 // bricks of its own box, each step anew.
-double EstimateBytes(const BrickBlock& block, const ToolTrack& track, const CutOptions& options) {
+double EstimateBytes(const BrickBlock& block, double bricks, const ToolTrack& track, const CutOptions& options) {
   const double voxel = options.voxel_mm;
   const double edge = kBrickEdge * voxel;
   double pairs = 0.0;
@@ -44,7 +44,7 @@ double EstimateBytes(const BrickBlock& block, const ToolTrack& track, const CutO
   // States kept on the way: most bricks are changed between two stops only.
   const double kept = options.keep_before.empty() && !options.from ? 0.0 : 2.0 * (sizeof(KeptBrick) + sizeof(BrickState));
   return block.count.prod() * 14.0 +
-         TouchedBricks(block, track, voxel) * (sizeof(Brick) + 160.0 + kept) + pairs * 12.0 + static_cast<double>(track.sweeps.size() * sizeof(SweepContact) * 3);
+         bricks * (sizeof(Brick) + 160.0 + kept) + pairs * 12.0 + static_cast<double>(track.sweeps.size() * sizeof(SweepContact) * 3);
 }
 
 double VoxelThatFits(const MeshIndex& solid, const ToolTrack& track, CutOptions options) {
@@ -59,12 +59,17 @@ double CutMemory(const MeshIndex& solid_S, const ToolTrack& track, const CutOpti
   if (!(options.voxel_mm > 0.0)) {
     throw std::invalid_argument(fmt::format("voxel_mm = {} must be > 0", options.voxel_mm));
   }
-  return EstimateBytes(BlockOf(solid_S, track, options), track, options);
+  const BrickBlock block = BlockOf(solid_S, track, options);
+  return EstimateBytes(block, TouchedBricks(block, track, options.voxel_mm), track, options);
 }
 
 void RefuseIfTooLarge(const MeshIndex& solid, const ToolTrack& track, const CutOptions& options) {
+  const double limit = static_cast<double>(options.memory_limit_bytes);
+  // Most cuts would fit even if the tool came to every brick of its box.
+  const BrickBlock block = BlockOf(solid, track, options);
+  if (EstimateBytes(block, block.count.prod(), track, options) <= limit) return;
   const double bytes = CutMemory(solid, track, options);
-  if (bytes <= static_cast<double>(options.memory_limit_bytes)) return;
+  if (bytes <= limit) return;
   constexpr double kGiB = 1024.0 * 1024.0 * 1024.0;
   throw InputError(fmt::format(
       "resolution_mm = {:g} would need about {:.3g} GiB of memory, above the limit of {:.3g} GiB: "

@@ -18,12 +18,14 @@ namespace {
 namespace fs = std::filesystem;
 
 // To be raised whenever what a state holds, or how it comes about, changes.
-constexpr int kFormat = 2;
+constexpr int kFormat = 3;
 constexpr char kMagic[] = "aircut cut state";
 constexpr char kEnding[] = ".cut";
 constexpr std::size_t kHexDigits = 64;
+constexpr std::size_t kHashedAtATime = std::size_t{1} << 16;
 
 static_assert(std::is_trivially_copyable_v<SweepContact>);
+static_assert((sizeof kMagic - 1) % alignof(BrickState) == 0);
 
 // What tells two tools apart, to the last bit.
 std::string GeometryText(const TrackTool& tool) {
@@ -43,18 +45,30 @@ std::vector<std::string> PrefixHashes(const ToolTrack& track, const std::set<std
   std::vector<std::string> tools, hashes;
   for (const TrackTool& tool : track.tools) tools.push_back(Sha256OfText(GeometryText(tool)));
   RunningHash hash;
+  ByteWriter bytes;   // of some sweeps: the hash takes them at a time
+  const auto put_moment = [&](std::size_t m) {
+    bytes.PutBytes(track.p_ST[m].data(), 3 * sizeof(double));
+    bytes.PutBytes(track.axis_S[m].data(), 3 * sizeof(double));
+  };
+  const auto pass_on = [&] {
+    hash.Add(bytes.bytes().data(), bytes.bytes().size());
+    bytes.Clear();
+  };
   std::int32_t done = 0;
+  if (!track.p_ST.empty()) put_moment(0);
+  const std::string* tool_before = nullptr;
   for (const std::int32_t stop : stops) {
     for (; done < stop; ++done) {
       const std::size_t i = static_cast<std::size_t>(done);
       const SweepInfo& sweep = track.sweeps[i];
-      for (const std::size_t m : {i, i + 1}) {
-        hash.Add(track.p_ST[m].data(), 3 * sizeof(double));
-        hash.Add(track.axis_S[m].data(), 3 * sizeof(double));
-      }
-      hash.Add(tools[static_cast<std::size_t>(sweep.tool)].data(), kHexDigits);
-      hash.Add(sweep.swap ? "x" : "-", 1);
+      const std::string* tool = &tools[static_cast<std::size_t>(sweep.tool)];
+      put_moment(i + 1);
+      bytes.PutText(sweep.swap ? "x" : "-");
+      bytes.PutText(tool == tool_before ? "=" : *tool);
+      tool_before = tool;
+      if (bytes.bytes().size() > kHashedAtATime) pass_on();
     }
+    pass_on();
     hashes.push_back(hash.Hex());
   }
   return hashes;
@@ -69,7 +83,7 @@ struct Header {
 const std::string kNoParent(kHexDigits, '0');
 
 void Write(ByteWriter& to, const Header& header) {
-  to.PutText(kMagic);
+  to.PutText(kMagic);   // its length keeps what follows in step with whole words
   to.PutText(header.key + header.parent + header.hash);
   to.Put(header.stop);
 }
@@ -88,34 +102,30 @@ void Write(ByteWriter& to, const CutState& state) {
   to.Put(static_cast<std::uint64_t>(state.bricks.size()));
   for (const KeptBrick& brick : state.bricks) {
     to.Put(std::array<std::int32_t, 3>{brick.place.x(), brick.place.y(), brick.place.z()});
-    to.Put(static_cast<std::uint8_t>(brick.state ? 1 : 0));
-    if (!brick.state) continue;
-    to.Put(brick.state->distance_mm);
-    to.Put(brick.state->remover);
-    to.PutList(brick.state->sweeps);
-    to.Put(std::array<std::int32_t, 2>{brick.state->solid, brick.state->since_looked});
-    to.Put(brick.state->open);
+    to.Put(static_cast<std::int32_t>(brick.state ? 1 : 0));
+    if (brick.state) to.PutBytes(brick.state.get(), brick.state->bytes());
   }
   to.PutList(state.contact);
 }
 
-std::optional<CutState> ReadState(ByteReader& from, std::int32_t stop) {
+// The next brick's state, where it lies in the file's bytes; null if it is not whole.
+std::shared_ptr<const BrickState> StateIn(const HeldBytes& file, ByteReader& from) {
+  const auto* state = reinterpret_cast<const BrickState*>(from.Pass(sizeof(BrickState)));
+  if (state == nullptr || state->sweep_count < 0) return nullptr;
+  if (from.Pass(state->bytes() - sizeof(BrickState)) == nullptr) return nullptr;
+  return std::shared_ptr<const BrickState>(file.data, state);
+}
+
+std::optional<CutState> ReadState(const HeldBytes& file, ByteReader& from, std::int32_t stop) {
   CutState state;
   state.stop = stop;
   const std::uint64_t count = from.Get<std::uint64_t>();
   for (std::uint64_t n = 0; n < count && from.good(); ++n) {
     const auto place = from.Get<std::array<std::int32_t, 3>>();
     KeptBrick brick{{place[0], place[1], place[2]}, nullptr};
-    if (from.Get<std::uint8_t>() != 0) {
-      const std::shared_ptr<BrickState> read(new BrickState);   // its arrays need no zeros
-      from.GetInto(read->distance_mm);
-      from.GetInto(read->remover);
-      read->sweeps = from.GetList<std::int32_t>();
-      const auto counts = from.Get<std::array<std::int32_t, 2>>();
-      read->solid = counts[0];
-      read->since_looked = counts[1];
-      read->open = from.Get<std::uint32_t>();
-      brick.state = read;
+    if (from.Get<std::int32_t>() != 0) {
+      brick.state = StateIn(file, from);
+      if (!brick.state) return std::nullopt;
     }
     state.bricks.push_back(std::move(brick));
   }
@@ -125,11 +135,11 @@ std::optional<CutState> ReadState(ByteReader& from, std::int32_t stop) {
 
 // The file's state, if it is whole.
 std::optional<CutState> Load(const fs::path& file) {
-  const std::optional<std::string> bytes = ReadSealed(file);
+  const std::optional<HeldBytes> bytes = ReadSealed(file);
   if (!bytes) return std::nullopt;
   ByteReader reader(*bytes);
   const std::optional<Header> header = ReadHeader(reader);
-  return header ? ReadState(reader, header->stop) : std::nullopt;
+  return header ? ReadState(*bytes, reader, header->stop) : std::nullopt;
 }
 
 fs::path FileOf(const fs::path& folder, const std::string& hash) {

@@ -25,9 +25,9 @@ constexpr double kFirstLook_mm = kHollowsBelow_mm;
 constexpr double kCell_mm = 4.0;
 
 // The piece of starting material that holds the sample (within slack).
-RayDepth StartOf(const MeshIndex& solid, const DepthRay& ray, double slack) {
+RayDepth StartOf(const MeshIndex& solid, const DepthRay& ray, double slack, std::vector<MeshIndex::Hit>& hits) {
   RayDepth depth;
-  const auto hits = solid.Crossings(ray.p_SQ, ray.up_S, -kBelow_mm, kAbove_mm);
+  solid.Crossings(ray.p_SQ, ray.up_S, -kBelow_mm, kAbove_mm, hits);
   // Walk upwards; whether the low end is inside follows from the first crossing.
   bool inside = !hits.empty() && !hits.front().entering;
   double entered = -kBelow_mm, gap = 1e30;
@@ -169,8 +169,9 @@ std::vector<RayDepth> CutRays(const MeshIndex& solid_S, const ToolTrack& track,
   std::vector<RayDepth> depths(rays.size());
   tbb::task_arena arena(threads);
   arena.execute([&] {
-    tbb::parallel_for(std::size_t{0}, rays.size(), [&](std::size_t i) {
-      depths[i] = StartOf(solid_S, rays[i], slack_mm);
+    tbb::parallel_for(tbb::blocked_range<std::size_t>(0, rays.size(), 256), [&](const tbb::blocked_range<std::size_t>& some) {
+      std::vector<MeshIndex::Hit> hits;
+      for (std::size_t i = some.begin(); i != some.end(); ++i) depths[i] = StartOf(solid_S, rays[i], slack_mm, hits);
     });
   });
   RayCutter cutter(track, rays, depths, threads);

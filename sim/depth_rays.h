@@ -22,13 +22,13 @@ struct RayHollow {
 };
 
 struct RayDepth {
-  bool has_material = false;   ///< the starting material holds (or touches) the sample
   double stock_top_mm = 0.0;   ///< start of the material above the sample, along up (+)
   double top_mm = 0.0;         ///< what is left: + left standing, - cut below the sample
   double bottom_mm = 0.0;      ///< other side of that piece of material (negative)
+  int sweep = -1;              ///< the sweep that cut deepest here, -1 = none
+  bool has_material = false;   ///< the starting material holds (or touches) the sample
   bool touched = false;        ///< some sweep removed material of this ray
   bool cut_through = false;    ///< nothing of that piece of material is left
-  int sweep = -1;              ///< the sweep that cut deepest here, -1 = none
   /// Below top_mm, where an undercut or a second wall of the cut crosses the ray;
   /// looked for down to kHollowsBelow_mm under the sample.
   std::optional<RayHollow> hollow;

@@ -17,8 +17,9 @@ class GapRecord {
   }
 
   const ConvexGap& best() const { return best_; }
-  /// What lies beyond is not worth a look.
-  double Limit() const { return std::min(stop_above_mm_, best_.distance_mm); }
+  /// What lies beyond is not worth a look: neighbours that share the nearest point
+  /// are as near, to rounding.
+  double Limit() const { return std::min(stop_above_mm_, best_.distance_mm - kAlike_mm); }
 
   void Skip(double lower_mm, const Eigen::Vector3d& axis) {
     if (!(lower_mm < skipped_mm_)) return;
@@ -37,7 +38,7 @@ class GapRecord {
   /// What was left out as too far is part of the answer.
   ConvexGap Result() const {
     ConvexGap gap = best_;
-    if (skipped_mm_ < gap.distance_mm) {
+    if (skipped_mm_ < gap.distance_mm - kAlike_mm) {
       gap.distance_mm = skipped_mm_;
       gap.axis = skipped_axis_;
     }
@@ -46,6 +47,8 @@ class GapRecord {
   }
 
  private:
+  static constexpr double kAlike_mm = 1e-8;
+
   double stop_above_mm_;
   ConvexGap best_;
   double skipped_mm_ = std::numeric_limits<double>::infinity();

@@ -14,47 +14,43 @@ bool GjkSimplex::Has(const Vector3d& w) const {
   return false;
 }
 
-GjkSimplex::Face GjkSimplex::Measured(Face face) const {
-  Vector3d p = Vector3d::Zero();
-  for (int i = 0; i < face.count; ++i) p += face.weight[i] * vertex_[face.index[i]].w;
-  face.distance2 = p.squaredNorm();
-  return face;
-}
-
 GjkSimplex::Face GjkSimplex::OnPoint(int i) const {
-  return Measured({1, {i, 0, 0}, {1.0, 0, 0}, 0.0});
+  return {1, {i, 0, 0}, {1.0, 0, 0}, vertex_[i].w.squaredNorm()};
 }
 
 GjkSimplex::Face GjkSimplex::OnSegment(int i, int j) const {
-  const Vector3d ab = vertex_[j].w - vertex_[i].w;
-  const double along = -vertex_[i].w.dot(ab), length2 = ab.squaredNorm();
+  const Vector3d &a = vertex_[i].w, &b = vertex_[j].w, ab = b - a;
+  const double along = -a.dot(ab), length2 = ab.squaredNorm();
   if (!(along > 0.0)) return OnPoint(i);
   if (!(along < length2)) return OnPoint(j);
   const double t = along / length2;
-  return Measured({2, {i, j, 0}, {1.0 - t, t, 0}, 0.0});
+  return {2, {i, j, 0}, {1.0 - t, t, 0}, ((1.0 - t) * a + t * b).squaredNorm()};
 }
 
 GjkSimplex::Face GjkSimplex::OnTriangle(int i, int j, int k) const {
   const Vector3d &a = vertex_[i].w, &b = vertex_[j].w, &c = vertex_[k].w;
-  const Vector3d n = (b - a).cross(c - a);
-  const double area2 = n.squaredNorm();
+  const Vector3d ab = b - a, ac = c - a, n = ab.cross(ac);
+  const double area2 = n.squaredNorm(), side2 = ab.squaredNorm() + ac.squaredNorm();
   // Shares of the three corners at the foot of the origin on the plane.
   const double wa = n.dot(b.cross(c)), wb = n.dot(c.cross(a)), wc = n.dot(a.cross(b));
+  // A sliver's shares may be rounding only: its sides then know better.
+  const bool sliver = !(area2 > 1e-10 * side2 * side2);
+  Face best;
+  best.distance2 = std::numeric_limits<double>::infinity();
   if (area2 > 0.0 && wa > 0.0 && wb > 0.0 && wc > 0.0) {
-    const double sum = wa + wb + wc;
-    Face best = Measured({3, {i, j, k}, {wa / sum, wb / sum, wc / sum}, 0.0});
-    const double side2 = (b - a).squaredNorm() + (c - a).squaredNorm();
-    if (area2 > 1e-10 * side2 * side2) return best;
-    // A sliver's shares may be rounding only: its sides then know better.
-    for (const Face& side : {OnSegment(i, j), OnSegment(j, k), OnSegment(k, i)}) {
-      if (side.distance2 < best.distance2) best = side;
-    }
-    return best;
+    const double per_sum = 1.0 / (wa + wb + wc);
+    best = {3, {i, j, k}, {wa * per_sum, wb * per_sum, wc * per_sum}, 0.0};
+    best.distance2 = (best.weight[0] * a + best.weight[1] * b + best.weight[2] * c).squaredNorm();
+    if (!sliver) return best;
   }
-  Face best = OnSegment(i, j);
-  for (const Face& side : {OnSegment(j, k), OnSegment(k, i)}) {
+  const auto try_side = [&](int from, int to) {
+    const Face side = OnSegment(from, to);
     if (side.distance2 < best.distance2) best = side;
-  }
+  };
+  // The nearest point lies on a side that has the foot beyond it.
+  if (sliver || !(wc > 0.0)) try_side(i, j);
+  if (sliver || !(wa > 0.0)) try_side(j, k);
+  if (sliver || !(wb > 0.0)) try_side(k, i);
   return best;
 }
 

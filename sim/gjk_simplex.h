@@ -35,7 +35,6 @@ class GjkSimplex {
   Face OnPoint(int i) const;
   Face OnSegment(int i, int j) const;
   Face OnTriangle(int i, int j, int k) const;
-  Face Measured(Face face) const;
   void Keep(const Face& face);
 
   int count_ = 0;

@@ -43,6 +43,9 @@ Eigen::Vector3d LineCrossing::Sheared(const Eigen::Vector3d& p) const {
 std::optional<LineCrossing::Crossing> LineCrossing::With(
     const std::array<Eigen::Vector3d, 3>& corner) const {
   const Eigen::Vector3d a = Sheared(corner[0]), b = Sheared(corner[1]), c = Sheared(corner[2]);
+  // Most triangles lie to one side of the line.
+  if (std::min({a.x(), b.x(), c.x()}) > 0.0 || std::max({a.x(), b.x(), c.x()}) < 0.0) return std::nullopt;
+  if (std::min({a.y(), b.y(), c.y()}) > 0.0 || std::max({a.y(), b.y(), c.y()}) < 0.0) return std::nullopt;
   const int way = Side(a, b);
   if (way == 0 || Side(b, c) != way || Side(c, a) != way) return std::nullopt;
   const double u = b.x() * c.y() - b.y() * c.x();

@@ -39,34 +39,28 @@ bool LineMeetsBox(const BoxNode& node, int slot, const Vector3d& origin, const V
 
 // Hits of one passage through an edge or corner differ by rounding only: of
 // each bunch what remains is its sum, so that a touch from outside is no hit.
-std::vector<MeshIndex::Hit> MergePassages(const std::vector<MeshIndex::Hit>& hits, double t_min,
-                                          double t_max) {
-  std::vector<MeshIndex::Hit> merged;
+void MergePassages(std::vector<MeshIndex::Hit>& hits, double t_min, double t_max) {
+  std::size_t merged = 0;
   for (std::size_t i = 0; i < hits.size();) {
-    std::size_t end = i;
+    const double t = hits[i].t_mm;
     int net = 0;
-    for (; end < hits.size() && hits[end].t_mm - hits[i].t_mm <= kSamePlace_mm; ++end) {
-      net += hits[end].entering ? 1 : -1;
-    }
-    const bool inside_range = hits[i].t_mm >= t_min && hits[i].t_mm <= t_max;
-    for (int k = 0; inside_range && k < std::abs(net); ++k) {
-      merged.push_back({hits[i].t_mm, net > 0});
-    }
-    i = end;
+    for (; i < hits.size() && hits[i].t_mm - t <= kSamePlace_mm; ++i) net += hits[i].entering ? 1 : -1;
+    if (t < t_min || t > t_max) continue;
+    for (int k = 0; k < std::abs(net); ++k) hits[merged++] = {t, net > 0};
   }
-  return merged;
+  hits.resize(merged);
 }
 
-// Of sorted hits from outside on, those at which the winding number passes 1/2.
-std::vector<MeshIndex::Hit> WhereSolidChanges(const std::vector<MeshIndex::Hit>& hits) {
-  std::vector<MeshIndex::Hit> changes;
+// Leaves of sorted hits from outside on those at which the winding number passes 1/2.
+void KeepChanges(std::vector<MeshIndex::Hit>& hits) {
   int winding = 0;
-  for (const MeshIndex::Hit& hit : hits) {
+  std::size_t kept = 0;
+  for (const MeshIndex::Hit hit : hits) {
     const int next = winding + (hit.entering ? 1 : -1);
-    if ((next >= 1) != (winding >= 1)) changes.push_back(hit);
+    if ((next >= 1) != (winding >= 1)) hits[kept++] = hit;
     winding = next;
   }
-  return changes;
+  hits.resize(kept);
 }
 
 }  // namespace
@@ -106,13 +100,20 @@ void MeshIndex::SignedDistances(const Vector3d& centre, double radius_mm, const 
 
 std::vector<MeshIndex::Hit> MeshIndex::Crossings(const Vector3d& origin, const Vector3d& direction,
                                                  double t_min, double t_max) const {
+  std::vector<Hit> hits;
+  Crossings(origin, direction, t_min, t_max, hits);
+  return hits;
+}
+
+void MeshIndex::Crossings(const Vector3d& origin, const Vector3d& direction, double t_min, double t_max,
+                          std::vector<Hit>& hits) const {
   const TriangleSearch& search = impl_->search;
   const LineCrossing line(origin, direction);
   const bool count_walls = search.winding != nullptr;
   // Walls are counted from outside, so the line is followed from before the mesh.
   const double low = count_walls ? -kEverywhere_mm : t_min - kSamePlace_mm;
   const double high = t_max + kSamePlace_mm;
-  std::vector<Hit> hits;
+  hits.clear();
   std::int32_t stack[kBoxTreeStack];
   int top = 0;
   stack[top++] = 0;
@@ -132,8 +133,8 @@ std::vector<MeshIndex::Hit> MeshIndex::Crossings(const Vector3d& origin, const V
   std::sort(hits.begin(), hits.end(), [](const Hit& a, const Hit& b) {
     return a.t_mm != b.t_mm ? a.t_mm < b.t_mm : a.entering < b.entering;
   });
-  if (count_walls) hits = WhereSolidChanges(hits);
-  return MergePassages(hits, t_min, t_max);
+  if (count_walls) KeepChanges(hits);
+  MergePassages(hits, t_min, t_max);
 }
 
 }  // namespace aircut::sim

@@ -53,6 +53,9 @@ class MeshIndex {
   /// and with kWindingNumbers only where the solid begins or ends.
   std::vector<Hit> Crossings(const Eigen::Vector3d& origin, const Eigen::Vector3d& direction,
                              double t_min, double t_max) const;
+  /// The same into a list that is used again and again.
+  void Crossings(const Eigen::Vector3d& origin, const Eigen::Vector3d& direction,
+                 double t_min, double t_max, std::vector<Hit>& hits) const;
 
  private:
   struct Impl;

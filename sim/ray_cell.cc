@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/ray_kernel.h"
 #include "sim/ray_parts.h"
 
 namespace aircut::sim {
@@ -13,6 +14,9 @@ using Eigen::Vector3d;
 // A group of rays this small, or with so few parts near it, is not split further.
 constexpr std::ptrdiff_t kFewRays = 8;
 constexpr std::size_t kFewParts = 4;
+// The same where all rays are clipped in step: a part more costs them less than a look
+// at a smaller group.
+constexpr std::ptrdiff_t kFewRaysInStep = 128;
 constexpr double kRounding_mm = 1e-6;
 
 struct Removed {
@@ -26,7 +30,6 @@ void Subtract(std::vector<Removed>& parts, RayDepth& depth) {
   std::sort(parts.begin(), parts.end(), [](const Removed& a, const Removed& b) {
     return a.hi != b.hi ? a.hi > b.hi : a.sweep < b.sweep;
   });
-  constexpr double kJoined_mm = 1e-7;   // slivers thinner than this are rounding
   depth.touched = true;
   double top = depth.stock_top_mm;
   auto part = parts.begin();
@@ -79,6 +82,7 @@ struct Candidates {
   std::vector<std::int32_t> sweeps;
   std::vector<PartSweep> parts;
   std::vector<double> x, y, z, reach2;   // in the rays' frame
+  std::vector<CapsuleMove> capsules;     // per part: its lowest ball; of a profile nothing
   void Add(const PartSweep& part, std::int32_t sweep, const Vector3d& middle, double reach_mm) {
     const double reach = reach_mm + kRounding_mm;
     sweeps.push_back(sweep);
@@ -87,8 +91,22 @@ struct Candidates {
     y.push_back(middle.y());
     z.push_back(middle.z());
     reach2.push_back(reach * reach);
+    capsules.push_back({});
   }
 };
+
+CapsuleMove LowestBall(const StringSweep& s, std::int32_t sweep, const Vector3d& origin) {
+  CapsuleMove move;
+  for (int d = 0; d < 3; ++d) {
+    move.a[d] = s.a[d] - origin[d];
+    move.v[d] = s.v[d];
+  }
+  move.vv = s.v.squaredNorm();
+  move.inv_vv = move.vv > 0.0 ? 1.0 / move.vv : 0.0;
+  move.r2 = s.r0 * s.r0;
+  move.sweep = sweep;
+  return move;
+}
 
 // How far a part leans from the rays at most, as a sine.
 double LeanOf(double rise, const RayFrame& frame) {
@@ -106,6 +124,7 @@ void AddString(const StringSweep& s, std::int32_t sweep, const RayFrame& frame, 
   if (steep > 0.5) used = std::clamp((frame.top - middle.z() + half_travel + r_most) / steep, 0.0, length);
   const double r = length > 0.0 ? std::max(s.r0, s.r0 + s.dr * used / length) : s.r0;
   to.Add(s, sweep, middle - Vector3d(0, 0, s.r0), r + half_travel + LeanOf(rise, frame) * used);
+  to.capsules.back() = LowestBall(s, sweep, frame.origin);
 }
 
 // The same for a profile, whose heights are those of the tool: a part that begins
@@ -161,11 +180,15 @@ class GroupCutter {
   Parts Beside(const Eigen::AlignedBox3d& box, const Parts& parts) const;
   double Shortfall(std::uint32_t n, const Eigen::AlignedBox3d& box, double top_mm) const;
   void PutLowestFirst(const Eigen::AlignedBox3d& box, double top_mm, Parts& parts) const;
+  bool AreCapsules(const Eigen::AlignedBox3d& box, const Parts& parts) const;
   void CutRay(const Place& place, const Parts& parts);
+  void CutInStep(const Place* first, const Place* last, const Parts& parts);
 
   const RayFrame& frame_;
+  const RayKernel& kernel_ = ChooseRayKernel();
   Candidates all_;
   std::vector<Removed> removed_;   // scratch: of one ray
+  RayLanes lanes_;                 // scratch: of the rays in step
 };
 
 GroupCutter::Parts GroupCutter::All() const {
@@ -242,6 +265,37 @@ void GroupCutter::CutRay(const Place& place, const Parts& parts) {
   Subtract(removed_, *r.depth);
 }
 
+// Whether each part removes nothing in the box but with its lowest ball.
+bool GroupCutter::AreCapsules(const Eigen::AlignedBox3d& box, const Parts& parts) const {
+  const RayBox whole = Around(box, box.max().z());
+  return std::all_of(parts.begin(), parts.end(), [&](std::uint32_t n) { return OnlyLowestBall(all_.parts[n], whole); });
+}
+
+// A few rays at once, by capsules alone. A ray with a hollow is cut once more by itself.
+void GroupCutter::CutInStep(const Place* first, const Place* last, const Parts& parts) {
+  const auto set = [](double* x, double* y, double* z, const Vector3d& v) { *x = v.x(), *y = v.y(), *z = v.z(); };
+  const int rays = static_cast<int>(last - first);
+  for (int l = 0; l < kRayLanes; ++l) {
+    const CellRay& r = *first[l < rays ? l : 0].ray;
+    set(&lanes_.x[l], &lanes_.y[l], &lanes_.z[l], r.ray->p_SQ - frame_.origin);
+    set(&lanes_.dx[l], &lanes_.dy[l], &lanes_.dz[l], r.ray->up_S);
+    lanes_.lo[l] = r.lo_mm;
+    lanes_.hi[l] = r.depth->stock_top_mm;
+  }
+  kernel_.clip(lanes_, all_.capsules.data(), parts.data(), static_cast<int>(parts.size()));
+  for (int l = 0; l < rays; ++l) {
+    RayDepth& depth = *first[l].ray->depth;
+    if (lanes_.loose[l] < lanes_.top[l]) {
+      CutRay(first[l], parts);
+    } else if (lanes_.best[l] != kNoSweep) {
+      depth.touched = true;
+      depth.sweep = static_cast<int>(lanes_.best[l]);
+      depth.cut_through = lanes_.top[l] <= depth.bottom_mm + kJoined_mm;
+      depth.top_mm = depth.cut_through ? depth.bottom_mm : lanes_.top[l];
+    }
+  }
+}
+
 void GroupCutter::Cut(Place* first, Place* last, const Parts& parts, double open_mm) {
   Eigen::AlignedBox3d box;
   for (const Place* p = first; p != last; ++p) box.extend(p->box);
@@ -253,10 +307,16 @@ void GroupCutter::Cut(Place* first, Place* last, const Parts& parts, double open
   const RayBox rest = Around(box, std::max(open_mm, box.min().z()));
   near.erase(std::remove_if(near.begin(), near.end(), [&](std::uint32_t n) { return !MayReach(all_.parts[n], rest); }), near.end());
   if (near.empty()) return;
+  const bool few_parts = near.size() <= kFewParts;
+  if ((few_parts || last - first <= kFewRaysInStep) && AreCapsules(box, near)) {
+    for (; last - first > kRayLanes; first += kRayLanes) CutInStep(first, first + kRayLanes, near);
+    CutInStep(first, last, near);
+    return;
+  }
   const int wide = box.sizes().x() >= box.sizes().y() ? 0 : 1;
   const double middle = box.center()[wide];
   Place* split = first;
-  if (last - first > kFewRays && near.size() > kFewParts) {
+  if (last - first > kFewRays && !few_parts) {
     split = std::partition(first, last, [&](const Place& p) { return p.box.center()[wide] < middle; });
   }
   if (split == first || split == last) {

@@ -153,6 +153,19 @@ double FilledBy(const Sweep& still, const RayBox& box) {
   return filled;
 }
 
+// As BelowString for every place of a box.
+bool IsBelowString(const StringSweep& s, const RayBox& box) {
+  const double touches = -s.r0 * std::max(0.0, s.dr);
+  const Vector3d u1 = s.u + s.w, y0 = box.top - s.a, y1 = y0 - s.v;
+  const auto below = [&](const Vector3d& u) {
+    const double wide = std::abs(u.dot(box.half_1)) + std::abs(u.dot(box.half_2)) + std::max(0.0, u.dot(box.down));
+    return std::max(y0.dot(u), y1.dot(u)) + wide <= touches;
+  };
+  return below(s.u) && below(u1);
+}
+
+bool IsBelowString(const ProfileSweep&, const RayBox&) { return false; }
+
 StringSweep HalfWay(const StringSweep& s) {
   StringSweep still = s;
   still.a += 0.5 * s.v;
@@ -177,6 +190,10 @@ RayBox BoxOf(const DepthRay& ray, double lo_mm, double top_mm) {
 
 bool MayReach(const PartSweep& part, const RayBox& box) {
   return std::visit([&](const auto& s) { return !IsParted(s, box); }, part);
+}
+
+bool OnlyLowestBall(const PartSweep& part, const RayBox& box) {
+  return std::visit([&](const auto& s) { return IsBelowString(s, box); }, part);
 }
 
 double FilledDepth(const PartSweep& part, const RayBox& box) {

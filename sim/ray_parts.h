@@ -29,6 +29,9 @@ RayBox BoxOf(const DepthRay& ray, double lo_mm, double top_mm);
 /// Whether a sweep may remove something in a box: false only where it surely does not.
 bool MayReach(const PartSweep& part, const RayBox& box);
 
+/// Whether a sweep can remove nothing in a box but with the lowest ball of a string.
+bool OnlyLowestBall(const PartSweep& part, const RayBox& box);
+
 /// How far along box.down [mm] below which nothing is sure, or a negative number:
 /// above that the tool, half-way, fills the box with room to spare for every
 /// rounding and slack of ClipRay.

@@ -1,16 +1,19 @@
 #include "sim/sealed_file.h"
 
-#include <algorithm>
 #include <fstream>
 
-#include "sim/file_hash.h"
+#include <xxhash.h>
 
 namespace aircut::sim {
 namespace {
 
 namespace fs = std::filesystem;
 
-constexpr std::size_t kSealDigits = 64;
+std::string SealOf(const char* bytes, std::size_t size) {
+  XXH128_canonical_t seal;
+  XXH128_canonicalFromHash(&seal, XXH3_128bits(bytes, size));
+  return std::string(reinterpret_cast<const char*>(seal.digest), sizeof seal.digest);
+}
 
 }  // namespace
 
@@ -19,7 +22,7 @@ void WriteSealed(const fs::path& file, const std::string& bytes) {
   {
     std::ofstream out(part, std::ios::binary | std::ios::trunc);
     out.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
-    out << Sha256OfText(bytes);
+    out << SealOf(bytes.data(), bytes.size());
     if (!out.flush()) {
       throw fs::filesystem_error("the file cannot be written", part,
                                  std::make_error_code(std::errc::io_error));
@@ -28,17 +31,18 @@ void WriteSealed(const fs::path& file, const std::string& bytes) {
   fs::rename(part, file);
 }
 
-std::optional<std::string> ReadSealed(const fs::path& file) {
+std::optional<HeldBytes> ReadSealed(const fs::path& file) {
   std::ifstream in(file, std::ios::binary | std::ios::ate);
-  const std::streamoff size = in ? static_cast<std::streamoff>(in.tellg()) : 0;
-  if (size < static_cast<std::streamoff>(kSealDigits)) return std::nullopt;
-  std::string bytes(static_cast<std::size_t>(size), '\0');
+  const std::streamoff whole = in ? static_cast<std::streamoff>(in.tellg()) : 0;
+  const std::streamoff size = whole - static_cast<std::streamoff>(sizeof(XXH128_canonical_t));
+  if (size < 0) return std::nullopt;
+  const std::shared_ptr<char[]> bytes(new char[static_cast<std::size_t>(whole)]);   // needs no zeros
   in.seekg(0);
-  in.read(bytes.data(), size);
+  in.read(bytes.get(), whole);
   if (!in) return std::nullopt;
-  const std::string seal = bytes.substr(bytes.size() - kSealDigits);
-  bytes.resize(bytes.size() - kSealDigits);
-  return Sha256OfText(bytes) == seal ? std::optional(std::move(bytes)) : std::nullopt;
+  const HeldBytes held{bytes, static_cast<std::size_t>(size)};
+  const std::string seal(bytes.get() + size, sizeof(XXH128_canonical_t));
+  return SealOf(bytes.get(), held.size) == seal ? std::optional(held) : std::nullopt;
 }
 
 }  // namespace aircut::sim

@@ -50,9 +50,7 @@ struct Side {
     } else if (const auto* box = std::get_if<BoxShape>(&shape->shape)) {
       core->AddBox({box->min, box->max}, X);
     } else if (const auto* cylinder = std::get_if<CylinderShape>(&shape->shape)) {
-      const Vector3d axis = X.linear() * (cylinder->to - cylinder->from).normalized();
-      core->AddDisc(X * cylinder->from, axis, cylinder->radius_mm);
-      core->AddDisc(X * cylinder->to, axis, cylinder->radius_mm);
+      core->AddCylinder(X * cylinder->from, X * cylinder->to, X.linear() * shape->axis, cylinder->radius_mm);
     } else if (shape->hull) {
       core->AddHull(*shape->hull, shape->box, X);
     }
@@ -210,6 +208,29 @@ class GapSearch {
   int overlaps_ = 0;
 };
 
+// From B's nearest point to A's, as far as their boxes tell, both in B's frame.
+Vector3d LikelyAxis(const PreparedShape& a, const PreparedShape& b, const Pose& X_BA) {
+  const auto nearest_in = [](const AlignedBox3d& box, const Vector3d& p) {
+    return Vector3d(p.cwiseMax(box.min()).cwiseMin(box.max()));
+  };
+  const Vector3d middle = X_BA * a.box.center(), p_B = nearest_in(b.box, middle);
+  const Vector3d p_A = X_BA * nearest_in(a.box, X_BA.inverse(Eigen::Isometry) * p_B);
+  for (const Vector3d& axis : {Vector3d(p_A - p_B), Vector3d(middle - p_B), Vector3d(middle - b.box.center())}) {
+    if (axis.squaredNorm() > 0) return axis;
+  }
+  return Vector3d::UnitX();
+}
+
+// Of two convex shapes, each at its poses.
+ConvexGap BetweenConvex(const Side& a, const Side& b, const ShapeQuery& query) {
+  const ConvexCore core_a = a.Core(a.Root()), core_b = b.Core(b.Root());
+  const bool known = query.axis.squaredNorm() > 0;
+  const Vector3d axis = known ? query.axis : LikelyAxis(*query.a, *query.b, query.X_BA[0]);
+  const ConvexGap gap = DistanceOf(core_a, core_b, query.stop_above_mm, axis);
+  if (!gap.hulls_meet) return gap;
+  return query.depth == DepthTest::kYes ? OverlapOf(core_a, core_b) : MeetingOf(core_a, core_b);
+}
+
 // Some piece of `content` lies inside the closed mesh `hull`.
 bool HasInside(const PreparedShape& hull, const PreparedShape& content, const Pose& X_HC) {
   if (!hull.closed) return false;
@@ -256,6 +277,7 @@ ConvexGap GapOf(const ShapeQuery& query) {
   }
   const Pose identity = Pose::Identity();
   const Side a{query.a, query.X_BA, query.poses}, b{query.b, &identity, 1};
+  if (!query.a->mesh() && !query.b->mesh() && !query.b->half_space()) return BetweenConvex(a, b, query);
   const bool to_tree = !query.a->mesh() && query.b->mesh();
   ConvexGap gap = to_tree ? GapToMesh(a.Core(a.Root()), *query.b->triangles, query) : GapSearch(a, b, query).Run();
   if (query.inside == InsideTest::kNo || !(gap.distance_mm > 0)) return gap;

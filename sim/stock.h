@@ -38,6 +38,7 @@ enum class BrickFill : std::uint8_t { kUntouched, kAir, kSolid, kMixed };
 /// rounded int16 in units of truncation / 32767, and per voxel the place in the
 /// brick's own list of sweeps of the one that first removed it.
 struct Brick {
+  Brick() {}                                         // its arrays need no zeros
   Eigen::Vector3i at;                                ///< brick coordinates
   std::array<std::int16_t, kBrickVoxels> distance;
   std::array<std::uint16_t, kBrickVoxels> remover;

@@ -33,6 +33,29 @@ CellRange RangeOf(const CellGrid& grid, const AlignedBox3d& box, double reach_mm
   return range;
 }
 
+void AddBall(const Vector3d& centre, double radius, AlignedBox3d& box) {
+  box.min() = box.min().cwiseMin(Vector3d(centre.array() - radius));
+  box.max() = box.max().cwiseMax(Vector3d(centre.array() + radius));
+}
+
+void AddDiscs(const ToolTrack& track, std::size_t moment, double z0, double z1, double radius, AlignedBox3d& box) {
+  const Vector3d& axis = track.axis_S[moment];
+  // Box of a disc square to the axis.
+  const Vector3d half = radius * (1.0 - axis.array().square()).max(0.0).sqrt();
+  for (const double z : {z0, z1}) {
+    const Vector3d centre = track.p_ST[moment] + z * axis;
+    box.min() = box.min().cwiseMin(centre - half);
+    box.max() = box.max().cwiseMax(centre + half);
+  }
+}
+
+AlignedBox3d ProfileBox(const ToolTrack& track, int sweep, const ConvexProfile& profile) {
+  AlignedBox3d box;
+  const std::size_t i = static_cast<std::size_t>(sweep);
+  for (const std::size_t m : {i, i + 1}) AddDiscs(track, m, profile.z0_mm, profile.z1_mm, profile.radius_mm, box);
+  return box;
+}
+
 // The body where it stands half-way, less how far any of its points gets from
 // there: half the travel and half the swing at its farther end.
 double BodyLowerBound(const ToolTrack& track, int sweep, const BodyCylinder& body,
@@ -46,28 +69,120 @@ double BodyLowerBound(const ToolTrack& track, int sweep, const BodyCylinder& bod
   return DistanceToCylinder(body, y.dot(axis), (y - y.dot(axis) * axis).norm()) - moved;
 }
 
-// The parts of a cutter on one sweep.
+// Everything that may lie within reach of the grid's cells.
+AlignedBox3d NearGrid(const BinRequest& request) {
+  const CellGrid& grid = request.grid;
+  AlignedBox3d box(grid.Centre(Vector3i::Zero()), grid.Centre(grid.count - Vector3i::Ones()));
+  box.min().array() -= request.reach_mm;
+  box.max().array() += request.reach_mm;
+  return box;
+}
+
+// The stretch of a string that may come into a box: what lies beyond one of its faces
+// when the sweep starts and when it ends does so in between.
+struct Stretch {
+  double first = 0.0, last = 1.0;
+  bool empty() const { return first > last; }
+  // Leaves what has start0 + s * rise0 <= 0 or start1 + s * rise1 <= 0.
+  void Keep(double start0, double rise0, double start1, double rise1) {
+    Stretch one = *this, two = *this;
+    one.Cut(start0, rise0);
+    two.Cut(start1, rise1);
+    first = one.empty() ? two.first : (two.empty() ? one.first : std::min(one.first, two.first));
+    last = one.empty() ? two.last : (two.empty() ? one.last : std::max(one.last, two.last));
+  }
+
+ private:
+  void Cut(double start, double rise) {
+    if (rise > 0.0) last = std::min(last, -start / rise);
+    if (rise < 0.0) first = std::max(first, -start / rise);
+    if (rise == 0.0 && start > 0.0) first = 2.0;
+  }
+};
+
+// Box of what of the sweep may come into another box.
+AlignedBox3d BoxWithin(const StringSweep& s, const AlignedBox3d& within) {
+  const Vector3d a1 = s.a + s.v, u1 = s.u + s.w;
+  Stretch kept;
+  for (int d = 0; d < 3; ++d) {
+    const double low = within.min()[d] - s.r0, high = within.max()[d] + s.r0;
+    kept.Keep(s.a[d] - high, s.u[d] - s.dr, a1[d] - high, u1[d] - s.dr);
+    kept.Keep(low - s.a[d], -s.u[d] - s.dr, low - a1[d], -u1[d] - s.dr);
+  }
+  AlignedBox3d box;
+  if (kept.empty()) return box;
+  for (const double at : {kept.first, kept.last}) {
+    AddBall(s.a + at * s.u, s.r0 + at * s.dr, box);
+    AddBall(a1 + at * u1, s.r0 + at * s.dr, box);
+  }
+  return box;
+}
+
+// Calls one or the other for every part of the cutter that may come into the box on a
+// sweep, with the part's own box.
+template <class OnString, class OnProfile>
+void ForPartsWithin(const ToolTrack& track, int sweep, const AlignedBox3d& within, const OnString& on_string,
+                    const OnProfile& on_profile) {
+  const SweepInfo& info = track.sweeps[static_cast<std::size_t>(sweep)];
+  if (info.swap) return;
+  const Cutter& cutter = track.tools[static_cast<std::size_t>(info.tool)].cutter;
+  for (int n = 0; n < static_cast<int>(cutter.strings().size()); ++n) {
+    const StringSweep s = MakeStringSweep(track, sweep, n);
+    const AlignedBox3d box = BoxWithin(s, within);
+    if (!box.isEmpty()) on_string(s, box);
+  }
+  for (int n = 0; n < static_cast<int>(cutter.profiles().size()); ++n) {
+    const AlignedBox3d box = ProfileBox(track, sweep, cutter.profiles()[static_cast<std::size_t>(n)]);
+    if (box.intersects(within)) on_profile(n, box);
+  }
+}
+
+// Those parts, and their box.
 struct CuttingSweep {
   std::vector<StringFloor> strings;
   std::vector<ProfileReach> profiles;
+  AlignedBox3d box;
 };
 
-void Assign(const ToolTrack& track, int sweep, CuttingSweep& to) {
-  const Cutter& cutter = track.tools[static_cast<std::size_t>(track.sweeps[static_cast<std::size_t>(sweep)].tool)].cutter;
+void Assign(const ToolTrack& track, int sweep, const AlignedBox3d& within, CuttingSweep& to) {
   to.strings.clear();
   to.profiles.clear();
-  for (int s = 0; s < static_cast<int>(cutter.strings().size()); ++s) to.strings.emplace_back(MakeStringSweep(track, sweep, s));
-  for (int p = 0; p < static_cast<int>(cutter.profiles().size()); ++p) to.profiles.emplace_back(MakeProfileSweep(track, sweep, p));
+  to.box.setEmpty();
+  const auto add_string = [&](const StringSweep& s, const AlignedBox3d& box) {
+    to.strings.emplace_back(s);
+    to.box.extend(box);
+  };
+  const auto add_profile = [&](int n, const AlignedBox3d& box) {
+    to.profiles.emplace_back(MakeProfileSweep(track, sweep, n));
+    to.box.extend(box);
+  };
+  ForPartsWithin(track, sweep, within, add_string, add_profile);
 }
 
-bool ComesWithin(double reach_mm, const CuttingSweep& sweep, const Vector3d& p) {
-  for (const StringFloor& s : sweep.strings) {
-    if (s.At(p) <= reach_mm) return true;
-  }
+AlignedBox3d BoxWithin(const ToolTrack& track, int sweep, ToolPart part, const AlignedBox3d& within) {
+  if (part == ToolPart::kBodies) return SweepBox(track, sweep, part);
+  AlignedBox3d box;
+  ForPartsWithin(track, sweep, within, [&](const StringSweep&, const AlignedBox3d& b) { box.extend(b); },
+                 [&](int, const AlignedBox3d& b) { box.extend(b); });
+  return box;
+}
+
+// Whether a sweep comes within reach of a place, and within which distance of it the
+// answer is surely the same: a distance changes no faster than the place.
+struct Nearness {
+  bool near = false;
+  double same_mm = 0.0;
+};
+
+Nearness NearnessOf(double reach_mm, const CuttingSweep& sweep, const Vector3d& p) {
+  constexpr double kRounding_mm = 1e-9;
+  double gap = 1e30;
+  for (const StringFloor& s : sweep.strings) gap = std::min(gap, s.At(p) - reach_mm);
+  if (gap <= 0.0) return {true, -gap - kRounding_mm};
   for (const ProfileReach& s : sweep.profiles) {
-    if (s.Comes(reach_mm, p)) return true;
+    if (s.Comes(reach_mm, p)) return {true, 0.0};
   }
-  return false;
+  return {false, sweep.profiles.empty() ? gap - kRounding_mm : 0.0};
 }
 
 bool BodiesComeWithin(double reach_mm, const ToolTrack& track, int sweep, const Vector3d& p) {
@@ -86,23 +201,29 @@ struct Pair {
 std::vector<Pair> PairsOf(const BinRequest& request, int first, int last) {
   const ToolTrack& track = *request.track;
   std::vector<Pair> pairs;
+  const AlignedBox3d near_grid = NearGrid(request);
+  const bool cuts = request.part == ToolPart::kCutting;
   CuttingSweep cutting;
   for (int i = first; i < last; ++i) {
-    const AlignedBox3d box = SweepBox(track, i, request.part);
+    if (cuts) Assign(track, i, near_grid, cutting);
+    const AlignedBox3d box = cuts ? cutting.box : SweepBox(track, i, request.part);
     if (box.isEmpty()) continue;
     const CellRange range = RangeOf(request.grid, box, request.reach_mm);
     if (range.empty()) continue;
-    const bool cuts = request.part == ToolPart::kCutting;
-    if (cuts) Assign(track, i, cutting);
     Vector3i at;
     for (at.z() = range.first.z(); at.z() <= range.last.z(); ++at.z()) {
       for (at.y() = range.first.y(); at.y() <= range.last.y(); ++at.y()) {
+        Nearness told;
+        int told_at = -1;
         for (at.x() = range.first.x(); at.x() <= range.last.x(); ++at.x()) {
           const std::int64_t cell = request.grid.IndexOf(at);
           if (request.wanted && !(*request.wanted)[static_cast<std::size_t>(cell)]) continue;
-          const Vector3d p = request.grid.Centre(at);
-          const bool near = cuts ? ComesWithin(request.reach_mm, cutting, p) : BodiesComeWithin(request.reach_mm, track, i, p);
-          if (near) pairs.push_back({static_cast<std::int32_t>(cell), i});
+          if (told_at < 0 || (at.x() - told_at) * request.grid.pitch_mm > told.same_mm) {
+            const Vector3d p = request.grid.Centre(at);
+            told = cuts ? NearnessOf(request.reach_mm, cutting, p) : Nearness{BodiesComeWithin(request.reach_mm, track, i, p), 0.0};
+            told_at = at.x();
+          }
+          if (told.near) pairs.push_back({static_cast<std::int32_t>(cell), i});
         }
       }
     }
@@ -148,37 +269,24 @@ AlignedBox3d SweepBox(const ToolTrack& track, int sweep, ToolPart part) {
   AlignedBox3d box;
   if (track.sweeps[i].swap) return box;
   for (const std::size_t m : {i, i + 1}) {
-    const Vector3d& axis = track.axis_S[m];
-    const auto add = [&](double z, const Vector3d& half) {
-      const Vector3d centre = track.p_ST[m] + z * axis;
-      box.extend(Vector3d(centre - half));
-      box.extend(Vector3d(centre + half));
-    };
-    // Box of a disc square to the axis.
-    const Vector3d disc = (1.0 - axis.array().square()).max(0.0).sqrt();
-    if (part == ToolPart::kCutting) {
-      for (const BallString& s : tool.cutter.strings()) {
-        add(s.z0_mm, Vector3d::Constant(s.r0_mm));
-        add(s.z1_mm, Vector3d::Constant(s.r1_mm));
-      }
-      for (const ConvexProfile& p : tool.cutter.profiles()) {
-        add(p.z0_mm, p.radius_mm * disc);
-        add(p.z1_mm, p.radius_mm * disc);
-      }
+    if (part == ToolPart::kBodies) {
+      for (const BodyCylinder& b : tool.bodies) AddDiscs(track, m, b.z0_mm, b.z1_mm, b.radius_mm, box);
       continue;
     }
-    for (const BodyCylinder& b : tool.bodies) {
-      add(b.z0_mm, b.radius_mm * disc);
-      add(b.z1_mm, b.radius_mm * disc);
+    for (const BallString& s : tool.cutter.strings()) {
+      AddBall(track.p_ST[m] + s.z0_mm * track.axis_S[m], s.r0_mm, box);
+      AddBall(track.p_ST[m] + s.z1_mm * track.axis_S[m], s.r1_mm, box);
     }
+    for (const ConvexProfile& p : tool.cutter.profiles()) AddDiscs(track, m, p.z0_mm, p.z1_mm, p.radius_mm, box);
   }
   return box;
 }
 
 std::vector<std::uint8_t> CellsNearSweeps(const BinRequest& request) {
   std::vector<std::uint8_t> near(static_cast<std::size_t>(request.grid.size()), 0);
+  const AlignedBox3d near_grid = NearGrid(request);
   for (int i = request.first_sweep; i < static_cast<int>(request.track->sweeps.size()); ++i) {
-    const AlignedBox3d box = SweepBox(*request.track, i, request.part);
+    const AlignedBox3d box = BoxWithin(*request.track, i, request.part, near_grid);
     if (box.isEmpty()) continue;
     const CellRange range = RangeOf(request.grid, box, request.reach_mm);
     if (range.empty()) continue;

@@ -12,6 +12,7 @@
 
 #include "sim/brick_run.h"
 #include "sim/cut_lattice.h"
+#include "sim/large_blocks.h"
 
 namespace aircut::sim {
 namespace {
@@ -97,7 +98,7 @@ class GridCutter {
   void BinAll();
   std::vector<CellRun> CellsToRun() const;
   void RunBricks();
-  void KeepStates(const std::vector<CellRun>& cells, const std::vector<BrickResult>& results);
+  void KeepStates(const std::vector<CellRun>& cells, const std::vector<StatesAtStops>& states);
   bool MetBetween(std::int64_t cell, std::int32_t first, std::int32_t last) const;
   void Total();
 
@@ -172,7 +173,12 @@ std::vector<CellRun> GridCutter::CellsToRun() const {
 void GridCutter::RunBricks() {
   Stock& stock = cut_.stock;
   const std::vector<CellRun> cells = CellsToRun();
-  std::vector<BrickResult> results(cells.size());
+  const auto stored = std::find_if(cells.begin(), cells.end(), [](const CellRun& c) { return !c.stored; });
+  const std::size_t bricks = static_cast<std::size_t>(stored - cells.begin());
+  stock.bricks.reserve(bricks);
+  FaultIn(stock.bricks.data(), bricks * sizeof(Brick), options_.threads);
+  stock.bricks.resize(bricks);
+  std::vector<StatesAtStops> states(cells.size());
   const VoxelOffsets offsets(stock.lattice.voxel_mm);
   const BrickRunContext context = {stock.solid_S.get(), &track_, &cutting_, &bodies_,
                                    &ChooseKernels(), &offsets, stock.lattice, options_.keep_before};
@@ -184,7 +190,7 @@ void GridCutter::RunBricks() {
     tbb::parallel_for(std::size_t{0}, cells.size(), [&](std::size_t n) {
       const std::int64_t cell = cells[n].cell;
       const BrickStart start = {grid_.At(cell), cell, fills_[static_cast<std::size_t>(cell)], cells[n].state};
-      results[n] = RunBrick(context, start, records.local());
+      states[n] = RunBrick(context, start, records.local(), cells[n].stored ? &stock.bricks[n] : nullptr);
       ++done;
       if (options_.progress && tbb::this_task_arena::current_thread_index() == 0) {
         options_.progress(static_cast<double>(done) / static_cast<double>(cells.size()));
@@ -195,13 +201,12 @@ void GridCutter::RunBricks() {
   if (options_.from) contact = options_.from->contact;
   contact.resize(track_.sweeps.size());
   for (const auto& record : records) {
-    for (std::size_t i = 0; i < record.size(); ++i) Merge(contact[i], record[i]);
+    for (std::size_t i = static_cast<std::size_t>(first_sweep_); i < record.size(); ++i) Merge(contact[i], record[i]);
   }
-  KeepStates(cells, results);
+  KeepStates(cells, states);
   stock.brick_of.assign(fills_.size(), -1);
-  for (std::size_t n = 0; n < cells.size() && cells[n].stored; ++n) {
+  for (std::size_t n = 0; n < stock.bricks.size(); ++n) {
     stock.brick_of[static_cast<std::size_t>(cells[n].cell)] = static_cast<std::int32_t>(n);
-    stock.bricks.push_back(std::move(results[n].brick));
   }
 }
 
@@ -213,13 +218,13 @@ bool GridCutter::MetBetween(std::int64_t cell, std::int32_t first, std::int32_t 
 }
 
 void GridCutter::KeepStates(const std::vector<CellRun>& cells,
-                            const std::vector<BrickResult>& results) {
+                            const std::vector<StatesAtStops>& states) {
   std::int32_t before = first_sweep_;
   for (std::size_t k = 0; k < options_.keep_before.size(); ++k) {
     CutState state;
     state.stop = options_.keep_before[k];
     for (std::size_t n = 0; n < cells.size() && cells[n].stored; ++n) {
-      const std::shared_ptr<const BrickState>& at_stop = results[n].at_stops[k];
+      const std::shared_ptr<const BrickState>& at_stop = states[n][k];
       if (!at_stop && !MetBetween(cells[n].cell, before, state.stop)) continue;
       state.bricks.push_back({grid_.first + grid_.At(cells[n].cell), at_stop});
     }
