@@ -46,7 +46,7 @@ class Search {
   std::vector<Reversal> Find() const {
     std::vector<Reversal> found;
     std::vector<int> way(lost_rad_.size(), 0);
-    for (std::size_t s = 0; s < in_.run.track.sweeps.size(); ++s) {
+    for (std::size_t s = 0; s < in_.run.track.sweeps.size() && s + 1 < motion_.q.size(); ++s) {
       Reversal here;
       here.sweep = s;
       for (std::size_t j = 0; j < way.size(); ++j) {

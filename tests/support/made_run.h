@@ -242,6 +242,28 @@ inline void MakeLoad(sim::Job* job, sim::Run* run) {
   }
 }
 
+/// Arm, cutter and fixture bend by 0.01 mm each; two clamps hold the board.
+inline void MakeSprings(sim::Job* job, sim::Run* run) {
+  sim::Cell& cell = job->cell;
+  cell.drives.assign(6, sim::JointDrive{1e6, 1e-4});
+  cell.clamps_said = sim::Declared::kGiven;
+  for (const double x : {0.0, 90.0}) {
+    sim::Clamp clamp;
+    clamp.p_S = {x + 5.0, 50, 0};
+    clamp.direction_S = -Eigen::Vector3d::UnitZ();
+    clamp.force_n = 900;
+    clamp.friction = 0.35;
+    clamp.body_S = {sim::BoxShape{{x, 45, 0}, {x + 10, 55, 10}}};
+    cell.clamps.push_back(clamp);
+  }
+  for (const sim::ErrorLayer layer : {sim::ErrorLayer::kArm, sim::ErrorLayer::kTool, sim::ErrorLayer::kFixture}) {
+    sim::LayerShift shift{layer, {}};
+    const Eigen::Vector3f d(0, 0, 0.01F);
+    shift.of_sweep.assign(run->track.sweeps.size(), {d, d, d});
+    run->execution.layers.push_back(shift);
+  }
+}
+
 inline MadeRun MakeRun() {
   MadeRun made;
   made.job = MadeJob();
@@ -249,6 +271,7 @@ inline MadeRun MakeRun() {
   MakeSamples(&made.run);
   MakeMotion(made.job, &made.run);
   MakeLoad(&made.job, &made.run);
+  MakeSprings(&made.job, &made.run);
   sim::PieceLocation& at = made.run.location;
   at.given = true;
   at.points = 8;

@@ -35,7 +35,8 @@ const std::vector<std::string> kComputed = {
     "posture-change",  "clash",         "rapid-contact", "stopped-contact", "body-contact",  "gouge",
     "clamp-zone",      "break-through", "depth",         "leftover",      "scallop",         "clearance",    "flute-length", "plunge",
     "joint-acceleration", "feed-held", "corner-rounding", "singularity", "wrist-winding", "chip-load",
-    "spindle-load", "tool-strength", "shaking", "cycle-time", "slow-air-pass"};
+    "spindle-load", "tool-strength", "deflection", "holding", "lost-motion", "shaking", "cycle-time",
+    "slow-air-pass"};
 
 std::vector<std::string> IdsOf(Group group) {
   std::vector<std::string> ids;

@@ -31,7 +31,9 @@ void AddLayer(MadeRun* made, sim::ErrorLayer layer, double mm_n) {
 MadeRun MakeLoaded() {
   MadeRun made = support::MakeRun();
   made.job.accept.deflection_mm = {0.15, true};
+  made.run.execution = {};
   sim::CuttingLoad& load = made.run.load;
+  load = {};
   load.force.emplace();
   load.of_sweep.assign(made.run.track.sweeps.size(), -1);
   for (std::size_t s = 0; s < made.run.track.sweeps.size(); ++s) {

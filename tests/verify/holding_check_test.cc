@@ -17,6 +17,7 @@ using testing::HasSubstr;
 // of 500 N press down on it, friction 0.3; every cut pulls at (40..60, 40..58, -1).
 MadeRun MakeClamped(const Vector3d& on_tool_n) {
   MadeRun made = support::MakeRun();
+  made.job.cell.clamps.clear();
   for (const double x : {10.0, 90.0}) {
     sim::Clamp clamp;
     clamp.p_S = {x, 50, 0};
