@@ -9,6 +9,7 @@
 
 #include "sim/input_error.h"
 #include "tools/report_comparison.h"
+#include "tools/scan_compare.h"
 
 namespace aircut::tools {
 namespace {
@@ -18,12 +19,16 @@ constexpr char kExamples[] =
     "  aircut compare report-before report-after\n"
     "  aircut compare build/rose build/rose_low\n"
     "  aircut compare report-job report-job-edited || echo 'look before you run it'\n"
+    "  aircut compare report-job scan_of_the_piece.ply --measured measured.ply\n"
+    "A scan of the piece that was cut is laid on the predicted surface first; the fit is told.\n"
     "Findings are the same where check and place (2 mm, or the line) agree; a report lists at most 20 a check.\n"
-    "Exit codes: 0 nothing got worse, 1 something did, 2 bad input or usage, 4 internal error.\n"
+    "Exit codes: 0 nothing got worse, 1 something did, 2 bad input or usage, 4 internal error. For a scan: 0 predicted\n"
+    "and within tolerance, 1 not, 3 unproven.\n"
     "Nothing worse is not a pass: the verdict of the second report stands.";
 
 struct CompareArguments {
   std::string before, after;
+  std::string scan_unit = "mm", measured;
 };
 
 std::string ValueText(const std::optional<double>& value) { return value ? fmt::format("{:.6g}", *value) : "unknown"; }
@@ -55,6 +60,9 @@ ExitCode CompareFolders(const CompareArguments& arguments) {
 
 ExitCode RunCompare(const CompareArguments& arguments) {
   try {
+    if (IsScanName(arguments.after)) {
+      return CompareReportWithScan({arguments.before, arguments.after, arguments.scan_unit, arguments.measured});
+    }
     return CompareFolders(arguments);
   } catch (const sim::InputError& error) {
     fmt::print(stderr, "aircut: {}\n", error.what());
@@ -69,10 +77,15 @@ ExitCode RunCompare(const CompareArguments& arguments) {
 
 void AddCompareVerb(CLI::App& app, ExitCode& code) {
   const auto arguments = std::make_shared<CompareArguments>();
-  CLI::App* verb = app.add_subcommand("compare", "say what changed from one report to another");
+  CLI::App* verb = app.add_subcommand("compare", "say what changed from one report to another, or to a scan of the piece");
   verb->footer(kExamples);
   verb->add_option("before", arguments->before, "folder of the first report")->required()->type_name("DIR");
-  verb->add_option("after", arguments->after, "folder of the second report")->required()->type_name("DIR");
+  verb->add_option("after", arguments->after, "folder of the second report, or a scan of the real piece (.ply, .stl, .obj)")
+      ->required()->type_name("DIR|SCAN");
+  verb->add_option("--scan-unit", arguments->scan_unit, "unit that the scan was saved in: mm, cm, m or in (default: mm)")
+      ->type_name("UNIT");
+  verb->add_option("--measured", arguments->measured,
+                   "also write the predicted surface with what was measured a vertex")->type_name("FILE.ply");
   verb->callback([arguments, &code] { code = RunCompare(*arguments); });
 }
 
