@@ -8,6 +8,8 @@
 #include "tools/compare_verb.h"
 #include "tools/dry_run_verb.h"
 #include "tools/exit_code.h"
+#include "tools/manual.h"
+#include "tools/report_verbs.h"
 
 namespace aircut {
 namespace {
@@ -18,6 +20,8 @@ constexpr char kExamples[] =
     "  aircut dryrun scenes/transom/job.yaml\n"
     "  aircut dryrun job.yaml --resolution 0.1 --out rose-report\n"
     "  aircut compare report-before report-after\n"
+    "  aircut report rose-report\n"
+    "  aircut picture rose-report --finding 3\n"
     "Each verb has its own --help.\n"
     "Exit codes: 0 pass, 1 fail, 3 unproven, 2 bad input or usage, 4 internal error.\n"
     "A pass is evidence for a safety checklist, not leave to run: guards, local codes and a slow air cut on the\n"
@@ -32,6 +36,8 @@ int Main(int argc, char** argv) {
   tools::AddDryRunVerb(app, code);
   tools::AddCellVerb(app, code);
   tools::AddCompareVerb(app, code);
+  tools::AddReportVerbs(app, code);
+  tools::AddManualVerbs(app, code);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {

@@ -34,16 +34,29 @@ th{font-weight:400;color:var(--soft);font-size:13px}
 .bar{display:block;margin-top:5px}.bar .pen{stroke-width:1}.bar .in{fill:var(--ink)}
 .tab{display:inline-block;background:var(--alarm);color:#fff;font:700 11px/1 "Liberation Sans",Arial,sans-serif;padding:3px 6px;margin:1px 3px 1px 0}
 .tab.q{background:#fff;color:var(--ink);outline:1px solid var(--ink);outline-offset:-1px}
-ol{list-style:none;margin:0;padding:0}
-ol li{display:grid;grid-template-columns:44px 1fr;padding:8px 0;border-bottom:1px solid var(--rule)}
-ol p{margin:0}ol .why{margin-top:2px}
-.sign td{height:44px}.sign td:nth-child(3){width:31%;border-left:1px solid var(--rule)}.sign th:nth-child(3){padding-left:10px}.sign td:first-child{width:34%}
+a.tab{text-decoration:none}a:focus-visible,button:focus-visible,canvas:focus-visible,li:focus-visible{outline:3px solid var(--alarm);outline-offset:1px}
+.found{list-style:none;margin:0;padding:0}
+.found li{display:grid;grid-template-columns:44px 1fr 334px;padding:8px 0;border-bottom:1px solid var(--rule)}
+.found p{margin:0}.found .why{margin-top:2px}.shot{text-align:right}.shot img{max-width:100%;height:auto;border:1px solid var(--rule)}
+li.on{background:#f3eee0;box-shadow:-6px 0 0 #f3eee0,6px 0 0 #f3eee0}a.on{outline:3px solid var(--ink);outline-offset:1px}svg a.on rect{stroke:var(--ink);stroke-width:3}
+.premises span{margin-right:22px;display:inline-block}.order{font-weight:600}
+.pair{display:grid;grid-template-columns:1fr 1fr;gap:36px;align-items:start}
+.chart .band{fill:#e4e0d4}.chart .within{fill:#6d727e}.chart .deep{fill:#8a5c0a}.chart .high{fill:#5b3a86}
+.wide{display:block;width:100%;height:auto}
+.keys{display:flex;gap:8px;align-items:center;flex-wrap:wrap;margin:8px 0}.keys button{font:inherit;font-size:14px;color:var(--ink);background:#fff;border:1px solid var(--ink);padding:3px 11px;cursor:pointer}
+.told{font-size:13.5px;color:#4b5160;min-width:16em}.trace .name{font-size:13.5px;margin:.4em 0 0}.trace .sheet{width:100%;height:110px}
+.solid canvas{display:block;width:100%;height:auto;border:1px solid var(--rule);touch-action:none;cursor:grab}.solid{margin-top:1em}
+.notices{margin-top:1.5em;font-size:12.5px;color:#4b5160}.notices pre{white-space:pre-wrap;overflow-wrap:anywhere;font:11.5px/1.4 "Noto Sans Mono","DejaVu Sans Mono",monospace}
+@media screen{.strip.paper{display:none}}
+.sign td{height:40px}.sign td:nth-child(3){width:31%;border-left:1px solid var(--rule)}.sign th:nth-child(3){padding-left:10px}.sign td:first-child{width:34%}
 code{font:12.5px/1.4 "Noto Sans Mono","DejaVu Sans Mono","Liberation Mono",monospace;overflow-wrap:anywhere}
 .end{margin-top:3em;border-top:1px solid var(--ink);padding-top:6px}
 @page{size:A4;margin:14mm 13mm 15mm}
 @media print{body{background:#fff;font-size:10.3pt}main{border:0;margin:0;padding:0;max-width:none;background:#fff}
 h1{font-size:21pt}h2{break-after:avoid;font-size:13pt;margin-top:1.6em}h3{break-after:avoid}.mend{font-size:12.5pt}table{font-size:9.4pt}.why,figcaption,.note,th{font-size:9pt}
-.facts b{font-size:14pt}figure,tr,li,.strip,.facts{break-inside:avoid}thead{display:table-header-group}*{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
+.facts b{font-size:14pt}figure,tr,li,.strip,.facts{break-inside:avoid}.screen,.charts,.solid{display:none}
+p{margin:.3em 0}td,th{padding:2.5px 10px 2.5px 0}.sign td{height:26px}.found li{grid-template-columns:34px 1fr 150px;padding:4px 0}.found{font-size:9.4pt;line-height:1.3}.shot img{width:142px}
+.wide{width:62%}figure svg{width:82%}.chart{max-height:33mm}.inputs code{font-size:7pt}.note{line-height:1.3}table{line-height:1.3}thead{display:table-header-group}*{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
 )";
 }
 
