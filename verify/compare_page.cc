@@ -90,7 +90,7 @@ Json FindingJson(const ReportedFinding& f) {
 }  // namespace
 
 std::string ComparisonHtml(const ReadRun& before, const ReadRun& after, const Comparison& c) {
-  std::string html = "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\n"
+  std::string html = "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\n"
                      "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:\">\n"
                      "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n";
   html += fmt::format("<title>Differences: {}</title>\n<style>{}</style></head>\n<body><main>\n", Escaped(after.run.job), PageStyle());

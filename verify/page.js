@@ -332,17 +332,18 @@
     watchers.push(function () { self.draw(); });
   };
 
-  function drawSolids() {
-    var place = document.getElementById("solid"), data = block("solids");
-    if (!place || !data || typeof THREE === "undefined") return;
-    place.hidden = false;
-    var table;
+  function turntableIn(place, data) {
     try {
-      table = new Turntable(data, place);
+      return new Turntable(data, place);
     } catch (error) {
       place.appendChild(make("p", {"class": "note"}, "This browser cannot draw in three dimensions; the drawings on this page show the same."));
-      return;
+      return null;
     }
+  }
+
+  function fillSolids(place, data) {
+    var table = turntableIn(place, data);
+    if (!table) return;
     var bar = make("div", {"class": "keys", role: "group", "aria-label": "Turn the piece and the cell"});
     bar.appendChild(button("piece", "show the piece", function () { table.showPiece(); }));
     if (data.bodies.length) bar.appendChild(button("cell", "show the cell", function () { table.showCell(); }));
@@ -357,6 +358,20 @@
       (data.time_s === null ? "" : " The cell is shown at " + clock(data.time_s) + " of the job.")));
     table.listen();
     table.draw();
+  }
+
+  // Drawn when it comes near the screen: who only reads does not wait for it.
+  function drawSolids() {
+    var place = document.getElementById("solid");
+    if (!place || typeof THREE === "undefined") return;
+    place.hidden = false;
+    var watch = new IntersectionObserver(function (entries) {
+      if (!entries.some(function (entry) { return entry.isIntersecting; })) return;
+      watch.disconnect();
+      var data = block("solids");
+      if (data) attempt(function () { fillSolids(place, data); });
+    }, {rootMargin: "300px"});
+    watch.observe(place);
   }
 
   // The page stays a page whatever a browser cannot do.

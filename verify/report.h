@@ -29,7 +29,7 @@ struct ReportContext {
   double resolution_mm = 0.0;
   int threads = 1;
   double peak_mib = 0.0;
-  std::string date;              ///< of the run, YYYY-MM-DD; empty = not known
+  std::string date = {};         ///< of the run, YYYY-MM-DD; empty = not known
   bool date_given = false;       ///< false: taken from the clock
   const Baseline* baseline = nullptr;   ///< the run that findings are held against; null: none
 };

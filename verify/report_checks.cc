@@ -190,7 +190,7 @@ std::string PremiseSection(const Page& page) {
 
 std::string CheckSection(const Page& page) {
   std::string html =
-      "<h2>Checks</h2>\n<table><thead><tr><th scope=\"col\">result</th><th scope=\"col\">check</th><th scope=\"col\">worst</th>"
+      "<h2>Checks</h2>\n<table class=\"checks\"><thead><tr><th scope=\"col\">result</th><th scope=\"col\">check</th><th scope=\"col\">worst</th>"
       "<th scope=\"col\">limit</th><th scope=\"col\">margin</th><th scope=\"col\">where and why</th><th scope=\"col\">finding</th></tr></thead><tbody>\n";
   for (const PageJson* check : page.computed) html += CheckRow(page, *check);
   return html + "</tbody></table>\n" + NotComputed(page);

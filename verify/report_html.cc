@@ -116,7 +116,7 @@ std::string Facts(const Page& page) {
 std::string Head(const Page& page) {
   std::string policy;
   for (const PageScript& script : PageScripts()) policy += fmt::format(" 'sha256-{}'", script.sha256_base64);
-  std::string html = "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\n";
+  std::string html = "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\n";
   html += fmt::format("<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
                       "img-src data:; script-src{}\">\n", policy);
   html += "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n";

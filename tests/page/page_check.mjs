@@ -9,6 +9,7 @@ import {pathToFileURL} from 'node:url';
 
 const kMostBytes = 5 << 20;       // of the page
 const kMostPrintedPages = 8;      // A4
+const kPatience_ms = 120_000;     // a browser on a busy machine, drawing without a graphics card
 
 const textOf = (folder, name) => readFileSync(path.join(folder, name), 'utf8');
 const jsonOf = (folder, name) => JSON.parse(textOf(folder, name));
@@ -19,7 +20,7 @@ async function browse(work, options = {}) {
   const {default: puppeteer} = await import('puppeteer-core');
   const profile = mkdtempSync(path.join(tmpdir(), 'aircut-page-'));
   const browser = await puppeteer.launch({
-    executablePath: process.env.AIRCUT_CHROMIUM || '/usr/bin/chromium', headless: true, userDataDir: profile,
+    executablePath: process.env.AIRCUT_CHROMIUM || '/usr/bin/chromium', headless: true, userDataDir: profile, timeout: kPatience_ms, protocolTimeout: kPatience_ms,
     args: ['--no-sandbox', '--use-angle=swiftshader', '--enable-unsafe-swiftshader', '--ignore-gpu-blocklist', '--disable-dev-shm-usage'],
   });
   try {
@@ -40,7 +41,7 @@ async function sarif(folder, faults) {
   const {createRequire} = await import('node:module');
   const resolve = createRequire(import.meta.url).resolve;
   const schemaFile = path.join(path.dirname(resolve('sarif-schema/package.json')), 'lib/schemas/sarif-2.1.0-rtm.5.json');
-  const ajv = new Ajv({strict: false, allErrors: true});
+  const ajv = new Ajv({strict: false, allErrors: true, unicodeRegExp: false});
   addFormats(ajv);
   const valid = ajv.compile(JSON.parse(readFileSync(schemaFile, 'utf8')));
   const log = jsonOf(folder, 'findings.sarif');
@@ -97,7 +98,7 @@ async function browser(folder, faults) {
       const url = request.url();
       if (!url.startsWith('data:') && url !== pageOf(folder)) faults.push('asks for ' + url.slice(0, 120));
     });
-    await page.goto(pageOf(folder), {waitUntil: 'load'});
+    await page.goto(pageOf(folder), {waitUntil: 'load', timeout: kPatience_ms});
     // Pictures of the screen must not be a way out of the page's own policy: they are
     // looked at in an empty page.
     const report = jsonOf(folder, 'report.json'), figures = jsonOf(folder, 'figures.json');
@@ -121,6 +122,8 @@ async function browser(folder, faults) {
       }, shot);
     };
     if (figures.solids !== null) {
+      await page.$eval('#solid', (place) => place.scrollIntoView());
+      await page.waitForSelector('#solid canvas', {timeout: kPatience_ms}).catch(() => {});
       if (!(await page.$('#solid canvas'))) faults.push('no canvas for piece and cell');
       else {
         const before = await drawn('#solid canvas');
@@ -179,7 +182,7 @@ function toldBy(report) {
 // Without scripts every word is there, and no word is leave to run.
 async function plain(folder, faults) {
   return browse(async (page) => {
-    await page.goto(pageOf(folder), {waitUntil: 'load'});
+    await page.goto(pageOf(folder), {waitUntil: 'load', timeout: kPatience_ms});
     const text = collapsed(await page.evaluate(() => document.body.innerText).catch(() => ''));
     const source = text || collapsed(textOf(folder, 'report.html').replace(/<script[\s\S]*?<\/script>/g, '').replace(/<[^>]+>/g, ''));
     const report = jsonOf(folder, 'report.json');
@@ -196,7 +199,7 @@ async function plain(folder, faults) {
 // On paper: A4, at most eight pages, verdict and every check legible as text.
 async function print(folder, faults) {
   return browse(async (page) => {
-    await page.goto(pageOf(folder), {waitUntil: 'load'});
+    await page.goto(pageOf(folder), {waitUntil: 'load', timeout: kPatience_ms});
     const pdf = path.join(mkdtempSync(path.join(tmpdir(), 'aircut-pdf-')), 'report.pdf');
     await page.pdf({path: pdf, format: 'A4', preferCSSPageSize: true, printBackground: false});
     const pages = Number(/Pages:\s+(\d+)/.exec(execFileSync('pdfinfo', [pdf], {encoding: 'utf8'}))[1]);
@@ -218,7 +221,7 @@ async function access(folder, faults) {
   const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
   return browse(async (page) => {
     await page.setBypassCSP(true);
-    await page.goto(pageOf(folder), {waitUntil: 'load'});
+    await page.goto(pageOf(folder), {waitUntil: 'load', timeout: kPatience_ms});
     await page.evaluate(axe);
     const run = () => page.evaluate(() => window.axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa']}));
     const result = await run();
