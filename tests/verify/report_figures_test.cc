@@ -65,7 +65,9 @@ TEST(ReportFiguresTest, SectionsRunThroughTheWorstPlace) {
     for (std::size_t i = 0; i < s.place_mm.size(); ++i) {
       EXPECT_EQ(s.design_mm[i], -2.0);
       deepest = std::min(deepest, s.cut_mm[i] - s.design_mm[i]);
-      if (i > 0) EXPECT_GT(s.place_mm[i], s.place_mm[i - 1]);
+      if (i > 0) {
+        EXPECT_GT(s.place_mm[i], s.place_mm[i - 1]);
+      }
     }
     EXPECT_NEAR(deepest, -1.5, 1e-12);
   }

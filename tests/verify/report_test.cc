@@ -134,7 +134,9 @@ TEST_F(ReportTest, PageTellsTheNumbersOfReportJson) {
   EXPECT_THAT(Read(folder / "report.html"), HasSubstr("7.89 ± 0.02\u00a0mm"));
   report = json::parse(Read(folder / "report.json"));
   for (const json& output : report["outputs"]) {
-    if (output["file"] == "report.html") EXPECT_EQ(output["sha256"], sim::Sha256OfFile(folder / "report.html"));
+    if (output["file"] == "report.html") {
+      EXPECT_EQ(output["sha256"], sim::Sha256OfFile(folder / "report.html"));
+    }
   }
 }
 
