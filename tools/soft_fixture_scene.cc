@@ -16,7 +16,9 @@ using Move = ScenePose::Move;
 
 constexpr double kHalfLength_mm = 60.0, kHalfWidth_mm = 30.0, kThickness_mm = 30.0;
 constexpr double kDepth_mm = 3.0;
-constexpr double kRunIn_mm = 15.0;           // beside the block, where the tool goes down
+constexpr double kHalfGroove_mm = 45.0;
+constexpr double kHover_mm = 2.0;            // above the face, where a rapid down ends
+constexpr double kPlungeFeed_mm_min = 300.0;
 constexpr double kSafe_mm = 30.0;
 constexpr double kStep_mm = 1.0;
 constexpr double kFeed_mm_min = 900.0;
@@ -33,12 +35,14 @@ PoseTable Groove() {
   PoseTable table;
   table.remarks = {"One groove 3 mm deep along the block: 90 degree V, upright, tip end.", "Written by tools/make_scenes."};
   table.spindle_rpm = 18000;
-  const double end_mm = kHalfLength_mm + kRunIn_mm;
+  const double end_mm = kHalfGroove_mm;
   table.poses.push_back(At(-end_mm, kSafe_mm, 0, Move::kRapid));
   table.poses.back().dwell_s = 4;   // the spindle runs up
-  table.poses.push_back(At(-end_mm, -kDepth_mm, 0, Move::kRapid));
+  table.poses.push_back(At(-end_mm, kHover_mm, 0, Move::kRapid));
+  table.poses.push_back(At(-end_mm, -kDepth_mm, kPlungeFeed_mm_min, Move::kCut));
   const int steps = static_cast<int>(2 * end_mm / kStep_mm);
   for (int i = 1; i <= steps; ++i) table.poses.push_back(At(-end_mm + i * kStep_mm, -kDepth_mm, kFeed_mm_min, Move::kCut));
+  table.poses.push_back(At(end_mm, kHover_mm, kFeed_mm_min, Move::kCut));
   table.poses.push_back(At(end_mm, kSafe_mm, 0, Move::kRapid));
   return table;
 }

@@ -210,9 +210,8 @@ bool AnyAssumed(const CheckInputs& in, const SweepLoad& load) {
 
 void Tell(const CheckInputs& in, const std::vector<Bent>& bent, const Bent& worst, CheckResult* r) {
   if (r->result == Result::kPass) return;
-  const std::string advice = AdviceText(in, bent, worst);
+  r->why += AdviceText(in, bent, worst);
   if (r->result == Result::kUnproven) {
-    r->why += advice;
     r->needs.push_back(NarrowerForces(in));
     return;
   }
@@ -221,7 +220,7 @@ void Tell(const CheckInputs& in, const std::vector<Bent>& bent, const Bent& wors
   f.value = *r->worst;
   f.limit = *r->limit;
   f.unit = "mm";
-  f.text = r->why + advice;
+  f.text = r->why;
   f.cause = LargestLayer(in, worst) == ErrorLayer::kFixture
                 ? "the fixture is too soft for this cut: " + FixtureText(in, bent, worst)
                 : fmt::format("{} is too soft for this cut", NameOf(LargestLayer(in, worst)));

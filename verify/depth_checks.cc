@@ -6,14 +6,42 @@
 #include "verify/cause_words.h"
 #include "verify/checks.h"
 #include "verify/depth_findings.h"
+#include "verify/layer_shares.h"
 #include "verify/line_width.h"
 #include "verify/words.h"
 
 namespace aircut::verify {
 
+namespace {
+
+// What bends, where that explains the error.
+std::string BendText(const CheckInputs& in, int sample) {
+  const int sweep = in.run.depths[static_cast<std::size_t>(sample)].sweep;
+  const double error_mm = in.deviation.error_mm[static_cast<std::size_t>(sample)];
+  if (!in.run.execution.displaced() || sweep < 0) return "";
+  const std::vector<sim::ErrorLayer> all(sim::kErrorLayers.begin(), sim::kErrorLayers.end());
+  const Eigen::Vector3d& up_S = in.run.samples[static_cast<std::size_t>(sample)].ray.up_S;
+  const double bent_mm = ShiftOf(in.run.execution, static_cast<std::size_t>(sweep), up_S, all).nominal;
+  if (!(std::abs(error_mm - bent_mm) <= 0.2 * std::abs(error_mm))) return "";
+  sim::ErrorLayer largest = all.front();
+  double most_mm = -1.0;
+  for (const sim::ErrorLayer layer : all) {
+    const double mm = std::abs(ShiftOf(in.run.execution, static_cast<std::size_t>(sweep), up_S, {layer}).nominal);
+    if (mm > most_mm) {
+      most_mm = mm;
+      largest = layer;
+    }
+  }
+  return fmt::format("what bends under the cut explains {:.0f} % of the error, most of it the layer {}; `deflection` says what "
+                     "would pass", 100.0 * bent_mm / error_mm, sim::WordFor(largest));
+}
+
+}  // namespace
+
 std::string CauseOfDepthError(const CheckInputs& in, int sample) {
   const double error_mm = in.deviation.error_mm[sample];
   const sim::DepthRay& ray = in.run.samples[sample].ray;
+  if (const std::string bends = BendText(in, sample); !bends.empty()) return bends;
   if (in.run.location.given) {
     const double rise_mm = RiseOfPiece(in.run.location, ray.p_SQ, ray.up_S);
     // A piece that stands higher than believed is cut deeper by as much.

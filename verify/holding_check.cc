@@ -213,9 +213,8 @@ CheckResult CheckHolding(const CheckInputs& in) {
                       Lines(line, line), Times(stated.factor.value), Times(bad.factor.value), WordFor(bad.factor.way),
                       LimitText(limit, Times(limit.value)));
   if (r.result == Result::kPass) return NeedsFollowing(r, in.run);
-  const std::string advice = AdviceText(in, groups, bad, limit.value);
+  r.why += AdviceText(in, groups, bad, limit.value);
   if (r.result == Result::kUnproven) {
-    r.why += advice;
     r.needs = {NarrowerForces(in)};
     if (groups.size() > 1) r.needs.push_back("clamps of one direction that hold by themselves");
     return r;
@@ -223,7 +222,7 @@ CheckResult CheckHolding(const CheckInputs& in) {
   Finding f = FindingAt(in, *worst.load);
   f.value = stated.factor.value;
   f.limit = limit.value;
-  f.text = r.why + advice;
+  f.text = r.why;
   f.cause = "the clamps are too weak, too slippery or in the wrong place for this cut";
   r.findings = {f};
   return r;

@@ -59,12 +59,9 @@ std::vector<LayerShare> LayerSharesOf(const sim::Run& run) {
   return shares;
 }
 
-double ShiftAlong::largest() const { return std::max({std::abs(least), std::abs(nominal), std::abs(most)}); }
+double ShiftAlong::largest() const { return std::max(std::abs(low), std::abs(high)); }
 
-double ShiftAlong::smallest() const {
-  const bool same = (least > 0) == (nominal > 0) && (nominal > 0) == (most > 0);
-  return same ? std::min({std::abs(least), std::abs(nominal), std::abs(most)}) : 0.0;
-}
+double ShiftAlong::smallest() const { return (low > 0) == (high > 0) ? std::min(std::abs(low), std::abs(high)) : 0.0; }
 
 ShiftAlong ShiftOf(const sim::Execution& execution, std::size_t sweep, const Eigen::Vector3d& up_S,
                    const std::vector<ErrorLayer>& of) {
@@ -72,9 +69,11 @@ ShiftAlong ShiftOf(const sim::Execution& execution, std::size_t sweep, const Eig
   for (const ErrorLayer layer : of) {
     const sim::LayerShift* found = execution.Of(layer);
     if (found == nullptr) continue;
-    shift.least += Along(*found, sweep, up_S, sim::kLeast);
-    shift.nominal += Along(*found, sweep, up_S, sim::kNominal);
-    shift.most += Along(*found, sweep, up_S, sim::kMost);
+    const double least = Along(*found, sweep, up_S, sim::kLeast), most = Along(*found, sweep, up_S, sim::kMost);
+    const double nominal = Along(*found, sweep, up_S, sim::kNominal);
+    shift.low += std::min({least, nominal, most});
+    shift.nominal += nominal;
+    shift.high += std::max({least, nominal, most});
   }
   return shift;
 }
@@ -87,7 +86,7 @@ std::vector<double> OpenDepths_mm(const sim::Run& run) {
   for (std::size_t i = 0; i < open_mm.size(); ++i) {
     if (run.depths[i].sweep < 0) continue;
     const ShiftAlong shift = ShiftOf(run.execution, static_cast<std::size_t>(run.depths[i].sweep), run.samples[i].ray.up_S, all);
-    open_mm[i] = std::max(std::abs(shift.most - shift.nominal), std::abs(shift.nominal - shift.least));
+    open_mm[i] = std::max(shift.high - shift.nominal, shift.nominal - shift.low);
   }
   return open_mm;
 }

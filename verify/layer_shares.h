@@ -17,9 +17,11 @@ struct LayerShare {
 /// One entry a layer that acts, in their order; empty for a run that displaced nothing.
 std::vector<LayerShare> LayerSharesOf(const sim::Run& run);
 
-/// Displacement of a sweep by some layers along a direction, over their bands [mm].
+/// Displacement of a sweep by some layers along a direction, over their bands [mm]. Where
+/// layers pull apart, the bad end of one goes with the good end of the other: their bands
+/// have nothing to do with each other.
 struct ShiftAlong {
-  double least = 0, nominal = 0, most = 0;   ///< signed: at the good end, as stated, at the bad end
+  double low = 0, nominal = 0, high = 0;     ///< signed
 
   double largest() const;    ///< magnitude that cannot be excluded
   double smallest() const;   ///< magnitude that is sure; 0 where the sign is open
