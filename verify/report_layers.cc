@@ -5,6 +5,7 @@
 
 #include "verify/report_parts.h"
 #include "verify/report_text.h"
+#include "verify/words.h"
 
 // The page's section on what bends: error layers with their signs, the cut as commanded
 // beside the cut as executed, and apart from them the uncertainties.
