@@ -35,12 +35,6 @@ void ScaleForces(MadeRun& made, float factor) {
   }
 }
 
-MadeRun ScaledRun(float scale) {
-  MadeRun made = MakeRun();
-  ScaleForces(made, scale);
-  return made;
-}
-
 // The made cutter bears 0.02 to 0.12 mm per tooth; its chips are known to 0.001 mm.
 TEST(ChipLoadTest, ChipsBeyondTheRangeAreCaughtAndJustInsideStaysQuiet) {
   MadeRun made = MakeRun();
