@@ -57,7 +57,7 @@ h1{font-size:21pt}h2{break-after:avoid;font-size:13pt;margin-top:1.6em}h3{break-
 .facts b{font-size:14pt}figure,tr,li,.strip,.facts{break-inside:avoid}.screen,.charts,.solid{display:none}
 p{margin:.3em 0}h1{margin:.2em 0}h2{margin:1.1em 0 .3em}h3{margin:.8em 0 .2em}td,th{padding:2px 8px 2px 0}table{font-size:8.4pt;line-height:1.25}
 .why,figcaption,.note,th{font-size:8.2pt;line-height:1.25}td.why{width:auto}.checks{table-layout:fixed}.checks .nw{white-space:normal}
-.checks th:nth-child(1){width:10.5%}.checks th:nth-child(2){width:12.5%}.checks th:nth-child(3){width:11%}.checks th:nth-child(4){width:8.5%}.checks th:nth-child(5){width:9%}.checks th:nth-child(7){width:7.5%}
+.checks td:nth-child(2){white-space:nowrap}.checks th:nth-child(1){width:10%}.checks th:nth-child(2){width:16%}.checks th:nth-child(3){width:11%}.checks th:nth-child(4){width:8.5%}.checks th:nth-child(5){width:9%}.checks th:nth-child(7){width:7.5%}
 .bar{margin-top:1px}.sign td{height:22px}.found{columns:2;column-gap:22px;font-size:8.2pt;line-height:1.22}.found li{grid-template-columns:24px 1fr 92px;padding:3px 0}.shot img{width:88px}
 .wide{width:56%}figure svg{width:72%}.chart,.strip{width:72%}.chart{max-height:27mm}.inputs code{font-size:6.6pt}thead{display:table-header-group}*{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
 )";

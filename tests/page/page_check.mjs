@@ -18,10 +18,13 @@ const collapsed = (text) => text.replace(/[\s\u00a0]+/g, ' ');
 
 async function browse(work, options = {}) {
   const {default: puppeteer} = await import('puppeteer-core');
+  // Three dimensions are drawn without a graphics card, and nothing else by that way.
+  const drawing = options.solids ? ['--use-angle=swiftshader', '--enable-unsafe-swiftshader', '--ignore-gpu-blocklist', '--disable-gpu-compositing', '--disable-gpu-rasterization']
+                                 : ['--disable-gpu'];
   const profile = mkdtempSync(path.join(tmpdir(), 'aircut-page-'));
   const browser = await puppeteer.launch({
     executablePath: process.env.AIRCUT_CHROMIUM || '/usr/bin/chromium', headless: true, userDataDir: profile, timeout: kPatience_ms, protocolTimeout: kPatience_ms,
-    args: ['--no-sandbox', '--use-angle=swiftshader', '--enable-unsafe-swiftshader', '--ignore-gpu-blocklist', '--disable-dev-shm-usage'],
+    args: ['--no-sandbox', '--disable-dev-shm-usage', ...drawing],
   });
   try {
     const page = await browser.newPage();
@@ -164,7 +167,7 @@ async function browser(folder, faults) {
     await look.setContent('<img src="http://localhost:9/never">');
     if (!watched.some((url) => url.includes('never'))) faults.push('a request would not be noticed');
     return 'opened, turned, gone through';
-  });
+  }, {solids: true});
 }
 
 // What the page must say whether or not scripts run.
