@@ -87,6 +87,8 @@ class TrackSurvey {
         ratio_(pass.path.size(), 1.0) {}
 
   void Run() {
+    pass_.fastest_of.assign(static_cast<std::size_t>(Links()) + 1, {});
+    for (int link = 0; link <= Links(); ++link) pass_.fastest_of[static_cast<std::size_t>(link)].link = link;
     const int last = static_cast<int>(track_.size()) - 1;
     for (int first = 0; first < last; first += kBlockMoments) {
       const int count = std::min(kBlockMoments, last - first) + 1;
@@ -116,9 +118,15 @@ class TrackSurvey {
   }
 
   void Take(double speed_mm_s, int link, int moment) {
+    const FastestPoint point{speed_mm_s, link, track_.line[static_cast<std::size_t>(moment)]};
+    Keep(point, pass_.fastest_of[static_cast<std::size_t>(link)]);
+    Keep(point, pass_.fastest);
+  }
+
+  static void Keep(const FastestPoint& point, FastestPoint& fastest) {
     // What is not a number stays: it must not be taken for slow.
-    if (speed_mm_s <= pass_.fastest.speed_mm_s || std::isnan(pass_.fastest.speed_mm_s)) return;
-    pass_.fastest = {speed_mm_s, link, track_.line[static_cast<std::size_t>(moment)]};
+    if (point.speed_mm_s <= fastest.speed_mm_s || std::isnan(fastest.speed_mm_s)) return;
+    fastest = point;
   }
 
   void Step(const ChainMoments& moments, int i) {

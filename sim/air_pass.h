@@ -40,6 +40,7 @@ struct AirPass {
   int turns_on_the_spot = 0;           ///< lines whose tip rests: no feed can slow them
   kinematics::Motion motion;           ///< tracks[0] is named "slow air pass"
   FastestPoint fastest;
+  std::vector<FastestPoint> fastest_of;    ///< [0] the tip, then the origin of each link; as `fastest`
   /// Fastest point of what stands on the axes under the work, between two ends; both
   /// 0 where those axes stand still.
   double work_at_least_mm_s = 0.0, work_at_most_mm_s = 0.0;

@@ -9,6 +9,7 @@
 #include "kinematics/motion_planner.h"
 #include "sim/collision_world.h"
 #include "sim/cutter_outline.h"
+#include "sim/stopping.h"
 #include "sim/tool_track.h"
 
 namespace aircut::sim {
@@ -228,6 +229,8 @@ struct Cell {
   std::vector<RestrictedPlane> restricted_W;
   /// Bodies of the arm, by name, that are bolted or guided so that they cannot meet.
   std::vector<std::pair<std::string, std::string>> never_meet;
+
+  std::optional<Stopping> stopping;           ///< for least distances of protective devices
 
   std::vector<AssumedValue> assumed;
 };

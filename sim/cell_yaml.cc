@@ -5,7 +5,7 @@ namespace aircut::sim {
 Cell ReadCell(const YamlValue& top_value, const CellContext& context) {
   RequireKind(top_value, "cell/1");
   const YamlMap top = top_value.Map({"aircut", "name", "units", "arm", "controller", "spindle", "cutters",
-                                     "workpiece", "fixture", "bodies", "obstacles"});
+                                     "workpiece", "fixture", "bodies", "obstacles", "stopping"});
   ReadUnits(top);
   Cell cell;
   cell.name = top.At("name", "write a name for the cell").Text();
@@ -17,6 +17,7 @@ Cell ReadCell(const YamlValue& top_value, const CellContext& context) {
   if (const auto fixture = top.Find("fixture")) ReadFixture(*fixture, context, cell);
   if (const auto obstacles = top.Find("obstacles")) ReadObstacles(*obstacles, context, cell);
   if (const auto bodies = top.Find("bodies")) ReadBodies(*bodies, context, cell);
+  if (const auto stopping = top.Find("stopping")) cell.stopping = ReadStopping(*stopping);
   return cell;
 }
 

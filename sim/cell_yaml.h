@@ -28,6 +28,8 @@ void ReadWorkpiece(const YamlValue& workpiece, const CellContext& context, Cell&
 void ReadFixture(const YamlValue& fixture, const CellContext& context, Cell& cell);
 /// Needs the arm. @param bodies the map `bodies`: hose, dust_hood, floor.
 void ReadBodies(const YamlValue& bodies, const CellContext& context, Cell& cell);
+/// Reads `stopping`. A scanner whose field lies too low for its resolution is refused.
+Stopping ReadStopping(const YamlValue& stopping);
 void ReadObstacles(const YamlValue& obstacles, const CellContext& context, Cell& cell);
 
 /// Keys of a map that ReadShape understands.

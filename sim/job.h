@@ -12,6 +12,7 @@
 #include "sim/mesh_index.h"
 #include "sim/path_source.h"
 #include "sim/stock_faces.h"
+#include "sim/waiver.h"
 
 namespace aircut::sim {
 
@@ -157,6 +158,7 @@ struct Job {
   AcceptLimits accept;
   std::vector<std::string> require;      ///< check ids; empty = default set
   bool require_given = false;
+  std::vector<Waiver> waivers;           ///< in file order; whether they count hangs on the day of the run
   double resolution_mm = 0.25;
   bool resolution_given = false;
   std::vector<UnusedKey> unused_keys;

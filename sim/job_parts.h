@@ -41,6 +41,9 @@ std::set<PathCopy> ReadWrite(const YamlMap& top);
 ExternalRule ReadExternalRule(const YamlMap& top, const kinematics::ArmModel& arm,
                               const kinematics::JointVector& home);
 
+/// Reads the file of waivers. @param yaml of this file, for messages.
+std::vector<Waiver> ReadWaivers(YamlFile& yaml, const std::filesystem::path& file);
+
 /// Reads `accept`; defaults that hang on the depth follow it.
 AcceptLimits ReadAccept(const YamlMap& top);
 

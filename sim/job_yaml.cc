@@ -196,12 +196,22 @@ RunsAs ReadRuns(const YamlValue& value, const JobContext& context, const kinemat
   return runs;
 }
 
+// Who answers for what stands in a file of its own, so that it can be signed by itself.
+void ReadWaiverFile(const YamlMap& top, const JobContext& context, Keys& keys, Job& job) {
+  const auto value = top.Find("waivers");
+  if (!value) return;
+  const std::filesystem::path file = context.files.Take(*value, context.place, "waivers");
+  YamlFile yaml = Named(file, context.files);
+  job.waivers = ReadWaivers(yaml, file);
+  keys.Add(yaml, "waivers/1");
+}
+
 YamlMap TopMap(const YamlValue& top) {
   RequireKind(top, "job/1");
   const YamlMap map = top.Map(
       {"aircut",      "name",        "units",    "cell",     "path",     "ignore_words", "runs",  "approach",
        "return",      "tool_change", "external", "air_pass", "restarts", "write",        "stock", "design",
-       "depth_along", "material",    "spin",     "accept",   "require",  "resolution_mm"});
+       "depth_along", "material",    "spin",     "accept",   "require",  "resolution_mm", "waivers"});
   ReadUnits(map);
   map.Refuse({"ignore_words"}, "belongs to the path: write it under path as path.ignore_words");
   return map;
@@ -229,6 +239,7 @@ Job ReadJob(const YamlValue& top_value, InputFiles& files, Keys& keys) {
   job.name = top.At("name", "write a name for the job").Text();
   job.accept = ReadAccept(top);
   ReadRequire(top, job);
+  ReadWaiverFile(top, context, keys, job);
   ReadResolution(top, job);
   top.At("path", "write {file: .., format: pose_table}");
   const YamlValue stock = top.At("stock", "write {mesh: ..}, the uncut piece");

@@ -193,23 +193,27 @@ bool BodiesComeWithin(double reach_mm, const ToolTrack& track, int sweep, const 
   return false;
 }
 
-struct Pair {
-  std::int32_t cell, sweep;
+// Cells near each sweep of a run, in time order: those of sweep first + n end at ends[n].
+struct SweptCells {
+  int first = 0;
+  std::vector<std::int32_t> cells;
+  std::vector<std::size_t> ends;
 };
 
-// Pairs of one run of sweeps, in time order.
-std::vector<Pair> PairsOf(const BinRequest& request, int first, int last) {
+SweptCells CellsOf(const BinRequest& request, int first, int last) {
   const ToolTrack& track = *request.track;
-  std::vector<Pair> pairs;
+  SweptCells run;
+  run.first = first;
+  run.ends.reserve(static_cast<std::size_t>(last - first));
   const AlignedBox3d near_grid = NearGrid(request);
   const bool cuts = request.part == ToolPart::kCutting;
   CuttingSweep cutting;
-  for (int i = first; i < last; ++i) {
+  const auto add_cells = [&](int i) {
     if (cuts) Assign(track, i, near_grid, cutting);
     const AlignedBox3d box = cuts ? cutting.box : SweepBox(track, i, request.part);
-    if (box.isEmpty()) continue;
+    if (box.isEmpty()) return;
     const CellRange range = RangeOf(request.grid, box, request.reach_mm);
-    if (range.empty()) continue;
+    if (range.empty()) return;
     Vector3i at;
     for (at.z() = range.first.z(); at.z() <= range.last.z(); ++at.z()) {
       for (at.y() = range.first.y(); at.y() <= range.last.y(); ++at.y()) {
@@ -223,27 +227,34 @@ std::vector<Pair> PairsOf(const BinRequest& request, int first, int last) {
             told = cuts ? NearnessOf(request.reach_mm, cutting, p) : Nearness{BodiesComeWithin(request.reach_mm, track, i, p), 0.0};
             told_at = at.x();
           }
-          if (told.near) pairs.push_back({static_cast<std::int32_t>(cell), i});
+          if (told.near) run.cells.push_back(static_cast<std::int32_t>(cell));
         }
       }
     }
+  };
+  for (int i = first; i < last; ++i) {
+    add_cells(i);
+    run.ends.push_back(run.cells.size());
   }
-  return pairs;
+  return run;
 }
 
 // Counting sort by cell; runs come in time order, so each cell's list does too.
-SweepBins SortByCell(const std::vector<std::vector<Pair>>& runs, std::int64_t cells) {
+SweepBins SortByCell(const std::vector<SweptCells>& runs, std::int64_t cells) {
   SweepBins bins;
   bins.begin.assign(static_cast<std::size_t>(cells) + 1, 0);
   for (const auto& run : runs) {
-    for (const Pair& p : run) ++bins.begin[static_cast<std::size_t>(p.cell) + 1];
+    for (const std::int32_t cell : run.cells) ++bins.begin[static_cast<std::size_t>(cell) + 1];
   }
   for (std::size_t c = 1; c < bins.begin.size(); ++c) bins.begin[c] += bins.begin[c - 1];
   bins.sweeps.resize(static_cast<std::size_t>(bins.begin.back()));
   std::vector<std::int64_t> next(bins.begin.begin(), bins.begin.end() - 1);
   for (const auto& run : runs) {
-    for (const Pair& p : run) {
-      bins.sweeps[static_cast<std::size_t>(next[static_cast<std::size_t>(p.cell)]++)] = p.sweep;
+    std::size_t at = 0;
+    for (std::size_t n = 0; n < run.ends.size(); ++n) {
+      for (; at < run.ends[n]; ++at) {
+        bins.sweeps[static_cast<std::size_t>(next[static_cast<std::size_t>(run.cells[at])]++)] = run.first + static_cast<int>(n);
+      }
     }
   }
   return bins;
@@ -304,17 +315,17 @@ std::vector<std::uint8_t> CellsNearSweeps(const BinRequest& request) {
 SweepBins BinSweeps(const BinRequest& request) {
   const int sweeps = static_cast<int>(request.track->sweeps.size()) - request.first_sweep;
   const int runs = std::max(1, std::min(sweeps, request.threads * 8));
-  std::vector<std::vector<Pair>> pairs(static_cast<std::size_t>(runs));
+  std::vector<SweptCells> swept(static_cast<std::size_t>(runs));
   tbb::task_arena arena(request.threads);
   arena.execute([&] {
     tbb::parallel_for(0, runs, [&](int run) {
       const auto edge = [&](int r) {
         return request.first_sweep + static_cast<int>(std::int64_t{sweeps} * r / runs);
       };
-      pairs[static_cast<std::size_t>(run)] = PairsOf(request, edge(run), edge(run + 1));
+      swept[static_cast<std::size_t>(run)] = CellsOf(request, edge(run), edge(run + 1));
     });
   });
-  return SortByCell(pairs, request.grid.size());
+  return SortByCell(swept, request.grid.size());
 }
 
 }  // namespace aircut::sim

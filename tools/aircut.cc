@@ -9,6 +9,8 @@
 #include "tools/dry_run_verb.h"
 #include "tools/exit_code.h"
 #include "tools/fixture_verb.h"
+#include "tools/manual.h"
+#include "tools/report_verbs.h"
 
 namespace aircut {
 namespace {
@@ -20,6 +22,8 @@ constexpr char kExamples[] =
     "  aircut dryrun job.yaml --resolution 0.1 --out rose-report\n"
     "  aircut compare report-before report-after\n"
     "  aircut fixture push.csv\n"
+    "  aircut report rose-report\n"
+    "  aircut picture rose-report --finding 3\n"
     "Each verb has its own --help.\n"
     "Exit codes: 0 pass, 1 fail, 3 unproven, 2 bad input or usage, 4 internal error.\n"
     "A pass is evidence for a safety checklist, not leave to run: guards, local codes and a slow air cut on the\n"
@@ -35,6 +39,8 @@ int Main(int argc, char** argv) {
   tools::AddCellVerb(app, code);
   tools::AddCompareVerb(app, code);
   tools::AddFixtureVerb(app, code);
+  tools::AddReportVerbs(app, code);
+  tools::AddManualVerbs(app, code);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {

@@ -2,17 +2,16 @@
 
 #include <exception>
 #include <filesystem>
-#include <fstream>
 #include <memory>
 #include <new>
 #include <string>
 #include <vector>
 
 #include <fmt/format.h>
-#include <unistd.h>
 
 #include "sim/input_error.h"
 #include "sim/job.h"
+#include "tools/output_file.h"
 #include "verify/cell_picture.h"
 #include "verify/cell_sheet.h"
 
@@ -52,44 +51,18 @@ fs::path PictureFile(const CellArguments& arguments) {
   return cell.parent_path() / ("cell-" + StemOf(cell) + ".png");
 }
 
-[[noreturn]] void RefusePicture(const fs::path& file, const std::string& why) {
-  throw sim::InputError(fmt::format("--picture {}: {}: name another file, or give --no-picture", file.string(), why));
-}
-
-// Before anything is computed: a place that will not take the picture.
-void CheckPictureFile(const fs::path& file) {
-  std::error_code ignored;
-  const fs::path folder = file.parent_path().empty() ? fs::path(".") : file.parent_path();
-  if (file.extension() != ".png") RefusePicture(file, "does not end in .png, the one kind of picture that is written");
-  if (!fs::is_directory(folder, ignored)) RefusePicture(file, "its folder is not there");
-  if (fs::exists(file, ignored) && !fs::is_regular_file(file, ignored)) RefusePicture(file, "is not a file");
-  if (access(folder.c_str(), W_OK | X_OK) != 0) RefusePicture(file, "its folder cannot be written");
-}
-
-// Whole or not at all: written beside its place, then moved there.
-void WritePicture(const fs::path& file, const std::vector<unsigned char>& png) {
-  const fs::path part = file.string() + ".part";
-  std::ofstream out(part, std::ios::binary);
-  out.write(reinterpret_cast<const char*>(png.data()), static_cast<std::streamsize>(png.size()));
-  out.close();
-  std::error_code failed;
-  if (out) fs::rename(part, file, failed);
-  if (out && !failed) return;
-  std::error_code ignored;
-  fs::remove(part, ignored);
-  RefusePicture(file, "cannot be written");
-}
-
 ExitCode PrintCell(const CellArguments& arguments) {
   const bool draws = !arguments.no_picture;
   sim::LoadOptions load;
   load.allow_outside = arguments.allow_outside;
   const sim::LoadedCellFile loaded = sim::LoadCellFile(arguments.cell_file, load);
-  if (draws) CheckPictureFile(PictureFile(arguments));
+  const AskedFile asked{"--picture", PictureFile(arguments), ".png", "name another file, or give --no-picture"};
+  if (draws) CheckOutputFile(asked);
   fmt::print("{}", verify::CellSheet(loaded));
   if (!draws) return kExitPass;
-  WritePicture(PictureFile(arguments), verify::DrawCell(loaded.cell));
-  fmt::print("\nPicture: {}\n", PictureFile(arguments).string());
+  const std::vector<unsigned char> png = verify::DrawCell(loaded.cell);
+  WriteOutputFile(asked, std::string(png.begin(), png.end()));
+  fmt::print("\nPicture: {}\n", asked.file.string());
   return kExitPass;
 }
 

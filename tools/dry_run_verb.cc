@@ -7,11 +7,13 @@
 #include <chrono>
 #include <cmath>
 #include <cstdio>
+#include <ctime>
 #include <exception>
 #include <filesystem>
 #include <fstream>
 #include <memory>
 #include <new>
+#include <optional>
 #include <sstream>
 #include <string>
 #include <thread>
@@ -22,10 +24,12 @@
 #include "sim/dry_run.h"
 #include "sim/input_error.h"
 #include "sim/job.h"
+#include "tools/terminal.h"
 #include "verify/check.h"
 #include "verify/deviation.h"
 #include "verify/report.h"
 #include "verify/verdict.h"
+#include "verify/waivers.h"
 
 namespace aircut::tools {
 namespace {
@@ -39,6 +43,8 @@ constexpr char kExamples[] =
     "  aircut dryrun job.yaml --resolution 0.1 --out rose-report\n"
     "  aircut dryrun job.yaml --json --quiet > report.json\n"
     "  aircut dryrun job.yaml --without fixture                   # what if the fixture were rigid: never a pass\n"
+    "  aircut dryrun job.yaml --baseline report-before --out report-after\n"
+    "  aircut dryrun job.yaml --date 2026-11-27                  # the same page on any day\n"
     "  aircut dryrun job.yaml --resume states                    # after an edit, goes on where the path is still the same\n"
     "  aircut dryrun job.yaml --resume states --keep-before 4200 # free spin: what was chosen before line 4200 stays\n"
     "Exit codes: 0 pass, 1 fail, 3 unproven, 2 bad input or usage, 4 internal error.\n"
@@ -58,6 +64,8 @@ struct DryRunArguments {
   std::vector<int> save_at;
   int keep_before = 0;
   std::vector<std::string> without;
+  std::string baseline;
+  std::string date;
 };
 
 // Tells on stderr how far the run is: one line that is written over where
@@ -169,6 +177,18 @@ void TakeWithout(const DryRunArguments& arguments, sim::RunOptions& options) {
   }
 }
 
+// The one place where the clock is asked what day it is: all else is told.
+std::string DayOfRun(const DryRunArguments& arguments) {
+  if (!arguments.date.empty()) {
+    if (sim::DayOf(arguments.date)) return arguments.date;
+    throw sim::InputError(fmt::format("--date = {:.40} is no day of the calendar: write year-month-day, such as 2026-12-31", arguments.date));
+  }
+  const std::time_t now = std::time(nullptr);
+  std::tm day{};
+  localtime_r(&now, &day);
+  return fmt::format("{:04}-{:02}-{:02}", day.tm_year + 1900, day.tm_mon + 1, day.tm_mday);
+}
+
 void CheckArguments(const DryRunArguments& arguments) {
   if (arguments.resolution_given && !(arguments.resolution_mm > 0 && std::isfinite(arguments.resolution_mm))) {
     throw sim::InputError(fmt::format("--resolution = {} must be > 0 mm: give the edge of a voxel, such as 0.25",
@@ -192,7 +212,7 @@ std::string TextOf(const fs::path& file) {
 void PrintChecks(const std::vector<verify::CheckResult>& checks) {
   for (const verify::CheckResult& check : checks) {
     if (!check.computed || check.result == verify::Result::kPass) continue;
-    fmt::print("  {:<9} {:<16} {}\n", verify::WordFor(check.result), check.id, check.why);
+    fmt::print("  {} {:<16} {}{}\n", Painted(check.result, 9), check.id, check.waived ? "(waived, counts all the same) " : "", check.why);
   }
   const auto uncomputed = std::count_if(checks.begin(), checks.end(),
                                         [](const verify::CheckResult& check) { return !check.computed; });
@@ -211,6 +231,19 @@ std::string ResumeText(const sim::Run& run) {
                      run.track.sweeps[next].line);
 }
 
+// How the findings stand against the earlier report.
+void PrintBaseline(const verify::Baseline& baseline, const std::string& report_json) {
+  const auto count = [&](const char* since) {
+    const std::string word = fmt::format("\"since\": \"{}\"", since);
+    int found = 0;
+    for (std::size_t at = report_json.find(word); at != std::string::npos; at = report_json.find(word, at + 1)) ++found;
+    return found;
+  };
+  const int unchanged = count("unchanged"), grown = count("grown"), kept = unchanged + grown;
+  fmt::print("Against {}: {} findings new, {} grown, {} unchanged, {} gone.\n", baseline.folder, count("new"), grown, unchanged,
+             static_cast<int>(baseline.run.findings.size()) - kept);
+}
+
 ExitCode CodeOf(verify::Result result) {
   switch (result) {
     case verify::Result::kPass: return kExitPass;
@@ -222,6 +255,9 @@ ExitCode CodeOf(verify::Result result) {
 
 ExitCode DryRun(const DryRunArguments& arguments) {
   CheckArguments(arguments);
+  const std::string today = DayOfRun(arguments);
+  std::optional<verify::Baseline> baseline;
+  if (!arguments.baseline.empty()) baseline = verify::Baseline{arguments.baseline, verify::ReadReport(arguments.baseline)};
   Progress progress(arguments.quiet);
   sim::RunOptions options;
   TakeWithout(arguments, options);
@@ -240,13 +276,15 @@ ExitCode DryRun(const DryRunArguments& arguments) {
 
   progress.Show("check", 0);
   const verify::Deviation deviation = verify::Measure(job, run);
-  const std::vector<verify::CheckResult> checks = verify::RunChecks({job, run, deviation});
+  std::vector<verify::CheckResult> checks = verify::RunChecks({job, run, deviation});
+  verify::MarkWaived(verify::JudgeWaivers(job.waivers, checks, today), &checks);
   const verify::Verdict verdict = verify::Judge(job, checks, arguments.without);
 
   progress.Show("write the report", 0);
   const fs::path folder = ReportFolder(arguments);
   const verify::ReportContext context{job, run, deviation, checks, verdict,
-                                      options.resolution_mm, options.threads, PeakMib()};
+                                      options.resolution_mm, options.threads, PeakMib(),
+                                      today, !arguments.date.empty(), baseline ? &*baseline : nullptr};
   verify::WriteReport(context, folder);
   progress.Clear();
 
@@ -257,6 +295,7 @@ ExitCode DryRun(const DryRunArguments& arguments) {
     if (!verdict.mend_first.empty()) fmt::print("{}\n", verdict.mend_first);
     fmt::print("{}\n", verdict.reason);
     PrintChecks(checks);
+    if (baseline) PrintBaseline(*baseline, TextOf(folder / "report.json"));
     if (!arguments.resume.empty()) fmt::print("{}\n", ResumeText(run));
     fmt::print("Report: {}\n", (folder / "report.html").string());
   }
@@ -309,6 +348,10 @@ void AddDryRunVerb(CLI::App& app, ExitCode& code) {
   verb->add_option("--without", arguments->without,
                    "error layers to leave out, a what-if that never passes: " + fmt::format("{}", fmt::join(LayerWords(), ", ")))
       ->type_name("LAYER")->delimiter(',');
+  verb->add_option("--baseline", arguments->baseline, "folder of an earlier report: findings are marked new, grown or unchanged, and those gone are told")
+      ->type_name("DIR");
+  verb->add_option("--date", arguments->date, "day of the run, by which waivers count or are over (default: of the clock)")
+      ->type_name("YYYY-MM-DD");
   verb->add_flag("--json", arguments->json, "print report.json instead of sentences");
   verb->add_flag("--quiet", arguments->quiet, "no progress");
   verb->add_flag("--allow-outside", arguments->allow_outside, "allow files outside the job's folder");

@@ -43,6 +43,9 @@ void CheckRequest(const PictureRequest& request) {
     Require(size > 0 && size <= kLargest_px,
             fmt::format("size = {} px must be in [1, {}]", size, kLargest_px));
   }
+  if (!request.closeup) return;
+  const bool framed = request.closeup->at_S.allFinite() && request.closeup->across_mm > 0 && std::isfinite(request.closeup->across_mm);
+  Require(framed, "closeup must be at a finite place and more than 0 mm across");
 }
 
 float DeviationAt(const PictureRequest& request, std::size_t vertex) {
@@ -349,6 +352,11 @@ PieceView ChooseView(const PictureRequest& request) {
   view.right_S = view.look_S.cross(view.up_S);
   view.width_px = request.width_px;
   view.height_px = request.height_px;
+  if (request.closeup) {
+    view.centre_S = request.closeup->at_S;
+    view.mm_per_px = request.closeup->across_mm / request.width_px;
+    return view;
+  }
 
   Eigen::AlignedBox3d part, whole;   // in right, up, towards the eye
   const auto& vertices = request.mesh_S->vertices;
@@ -368,11 +376,17 @@ PieceView ChooseView(const PictureRequest& request) {
   return view;
 }
 
-std::vector<unsigned char> DrawPiece(const PictureRequest& request) {
-  const PieceView view = ChooseView(request);
+PiecePixels PaintPiece(const PictureRequest& request) {
+  PiecePixels pixels{ChooseView(request), {}};
   DeviationScale(request.tolerance_mm);   // checks the tolerance
-  const Painter painter(request, view);
-  return EncodePng(painter.Paint(), view.width_px, view.height_px);
+  const Painter painter(request, pixels.view);
+  pixels.rgb = painter.Paint();
+  return pixels;
+}
+
+std::vector<unsigned char> DrawPiece(const PictureRequest& request) {
+  const PiecePixels pixels = PaintPiece(request);
+  return EncodePng(pixels.rgb, pixels.view.width_px, pixels.view.height_px);
 }
 
 }  // namespace aircut::verify

@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
 #include <vector>
 
 #include "sim/mesh.h"
@@ -14,6 +15,12 @@ struct PictureRequest {
   Eigen::Vector3d look_S = -Eigen::Vector3d::UnitZ(); ///< direction of view
   double tolerance_mm = 0.3;
   int width_px = 1100, height_px = 760;
+  /// A part to frame in place of the whole; nothing: see ChooseView.
+  struct Closeup {
+    Eigen::Vector3d at_S;
+    double across_mm = 0.0;            ///< seen from left to right, > 0
+  };
+  std::optional<Closeup> closeup;
 };
 
 /// Where the eye stands: a parallel projection of S onto the picture.
@@ -57,5 +64,12 @@ PieceView ChooseView(const PictureRequest& request);
 /// @throws std::invalid_argument: no mesh, deviation of another length, a
 /// direction of no length, a tolerance or size that is not positive.
 std::vector<unsigned char> DrawPiece(const PictureRequest& request);
+
+/// The same picture before it is packed: three bytes a pixel, rows from the top.
+struct PiecePixels {
+  PieceView view;
+  std::vector<std::uint8_t> rgb;
+};
+PiecePixels PaintPiece(const PictureRequest& request);
 
 }  // namespace aircut::verify

@@ -18,6 +18,7 @@
 #include "sim/mesh_import.h"
 #include "sim/stock_surface.h"
 #include "verify/report_exchange.h"
+#include "verify/report_figures.h"
 #include "verify/side_files.h"
 #include "verify/vertex_values.h"
 
@@ -31,12 +32,19 @@ namespace fs = std::filesystem;
 constexpr std::array<const char*, 7> kFiles{"report.html",    "carved.ply", "moments.csv", "joint_path.csv",
                                             "findings.sarif", "junit.xml",  "report.json"};
 
+// Every name, in the order in which report.json lists them.
+std::vector<std::string> AllNames() {
+  std::vector<std::string> names(kFiles.begin(), kFiles.end());
+  names.insert(names.end(), SideFileNames().begin(), SideFileNames().end());
+  names.insert(names.end(), FigureFileNames().begin(), FigureFileNames().end());
+  return names;
+}
+
 bool IsOurs(const std::string& name) {
-  const auto is_it = [&](const std::string& file) {
+  const std::vector<std::string> names = AllNames();
+  return std::any_of(names.begin(), names.end(), [&](const std::string& file) {
     return name == file || name == file + ".part" || name == file + ".tmp";
-  };
-  const std::vector<std::string>& side = SideFileNames();
-  return std::any_of(kFiles.begin(), kFiles.end(), is_it) || std::any_of(side.begin(), side.end(), is_it);
+  });
 }
 
 [[noreturn]] void Refuse(const fs::path& folder, const std::string& why, const std::string& mend) {
@@ -125,31 +133,44 @@ PiecePicture PictureOf(const ReportContext& context, const sim::Mesh& carved_S,
   request.deviation_mm = &deviation_mm;
   request.look_S = LookOf(context.run);
   request.tolerance_mm = context.job.accept.depth_mm.value;
-  return {DrawPiece(request), ChooseView(request)};
+  return {DrawPiece(request), ChooseView(request), &carved_S, &deviation_mm};
 }
 
 OutputFile Describe(const fs::path& file) {
   return {file.filename().string(), sim::Sha256OfFile(file), static_cast<std::int64_t>(fs::file_size(file))};
 }
 
+// The carved surface with what is told of its vertices; nothing where nothing was cut.
+struct CarvedPiece {
+  sim::Mesh mesh_S;
+  VertexValues values;
+};
+
+std::optional<CarvedPiece> WriteCarved(const ReportContext& context, const fs::path& folder) {
+  if (!context.run.cut.stock.solid_S) return std::nullopt;
+  CarvedPiece piece{sim::CarvedSurface(context.run.cut.stock, context.threads), {}};
+  piece.values = ValuesOfVertices(piece.mesh_S, context.run, context.deviation);
+  sim::WritePly(folder / "carved.ply", piece.mesh_S, {{"deviation_mm", piece.values.deviation_mm}, {"line", piece.values.line}});
+  return piece;
+}
+
+void WritePage(const ReportContext& context, const fs::path& folder) {
+  const std::optional<CarvedPiece> piece = WriteCarved(context, folder);
+  Figures figures = FiguresOf(context, piece ? PictureOf(context, piece->mesh_S, piece->values.deviation_mm) : PiecePicture{});
+  WriteText(folder / "figures.json", figures.json);
+  for (const auto& [name, png] : figures.pictures) WriteText(folder / name, std::string(png.begin(), png.end()));
+  WriteText(folder / "report.html", PageHtml({ReportJson(context), figures.json, std::move(figures.pictures)}));
+}
+
 void WriteFiles(const ReportContext& context, const fs::path& folder) {
-  PiecePicture picture;
-  if (context.run.cut.stock.solid_S) {
-    const sim::Mesh carved_S = sim::CarvedSurface(context.run.cut.stock, context.threads);
-    const VertexValues values = ValuesOfVertices(carved_S, context.run, context.deviation);
-    sim::WritePly(folder / "carved.ply", carved_S, {{"deviation_mm", values.deviation_mm}, {"line", values.line}});
-    picture = PictureOf(context, carved_S, values.deviation_mm);
-  }
-  WriteText(folder / "report.html", ReportHtml(context, picture));
+  WritePage(context, folder);
   WriteText(folder / "moments.csv", MomentsCsv(context));
   if (WritesJointPath(context)) WriteText(folder / "joint_path.csv", JointPathCsv(context));
   WriteText(folder / "findings.sarif", FindingsSarif(context));
   WriteText(folder / "junit.xml", ChecksJunit(context));
   for (const SideFile& file : SideFiles(context)) WriteText(folder / file.name, file.text);
   std::vector<OutputFile> outputs;
-  std::vector<std::string> names(kFiles.begin(), kFiles.end());
-  names.insert(names.end(), SideFileNames().begin(), SideFileNames().end());
-  for (const std::string& name : names) {
+  for (const std::string& name : AllNames()) {
     if (fs::exists(folder / name)) outputs.push_back(Describe(folder / name));
   }
   WriteText(folder / "report.json", ReportJson(context, outputs));

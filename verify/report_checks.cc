@@ -5,25 +5,23 @@
 #include "verify/report_parts.h"
 #include "verify/report_text.h"
 
-// The page's tables of checks, findings and blind spots.
+// The page's tables of checks, findings, blind spots and waivers.
 namespace aircut::verify {
 namespace {
 
 constexpr std::size_t kMostTabs = 4;         // per row of the check table
 constexpr std::size_t kMostFindings = 200;   // written out on the page
 
-std::string LimitText(const CheckResult& check) {
-  if (!check.limit) return "–";
-  const char* sense = check.sense == Sense::kAtMost ? "≤\u00a0" : "≥\u00a0";
-  std::string text = sense + Plain(*check.limit) + UnitText(check.unit);
-  if (check.assumed) text += "<br><span class=\"tiny\">default</span>";
-  return text;
+Result ResultNamed(const PageJson& word) {
+  return word == "fail" ? Result::kFail : word == "pass" ? Result::kPass : Result::kUnproven;
 }
 
-std::optional<double> MarginOf(const CheckResult& check) {
-  if (!check.worst || !check.limit) return std::nullopt;
-  const double inside = *check.limit - *check.worst;
-  return check.sense == Sense::kAtMost ? inside : -inside;
+std::string LimitText(const PageJson& check) {
+  const std::optional<double> limit = NumberAt(check, "limit");
+  if (!limit) return "–";
+  std::string text = (check["sense"] == "at most" ? "≤\u00a0" : "≥\u00a0") + Plain(*limit) + UnitText(check["unit"]);
+  if (check["assumed"] == true) text += "<br><span class=\"tiny\">default</span>";
+  return text;
 }
 
 // The margin as a share of the limit: to the right inside it, to the left beyond.
@@ -38,138 +36,193 @@ std::string MarginBar(double margin, double limit) {
       margin < 0 ? "alarm" : "in", length < 0 ? 44 + length : 44.0, std::abs(length));
 }
 
-std::string MarginText(const CheckResult& check) {
-  const std::optional<double> margin = MarginOf(check);
-  if (!margin || std::isnan(*margin)) return "–";
-  const double bound = check.bound.value_or(0.0);
-  const std::string number = bound > 0 ? Number(*margin, DecimalsFor(bound)) : Plain(*margin);
-  return (*margin > 0 ? "+" : "") + number + UnitText(check.unit) + MarginBar(*margin, *check.limit);
+std::string MarginText(const PageJson& check) {
+  const std::optional<double> margin = NumberAt(check, "margin"), bound = NumberAt(check, "bound");
+  if (!margin) return "–";
+  const std::string number = bound && *bound > 0 ? Number(*margin, DecimalsFor(*bound)) : Plain(*margin);
+  return (*margin > 0 ? "+" : "") + number + UnitText(check["unit"]) + MarginBar(*margin, ValueAt(check, "limit"));
 }
 
-std::string TabsOf(const Page& page, const CheckResult& check) {
+std::string TabsOf(const Page& page, const PageJson& check) {
   std::string tabs;
   std::size_t count = 0;
-  for (const NumberedFinding& numbered : page.findings) {
-    if (numbered.check != &check) continue;
-    if (++count <= kMostTabs) tabs += Tab(numbered);
+  for (const PageFinding& finding : page.findings) {
+    if ((*finding.json)["check"] != check["id"]) continue;
+    if (++count <= kMostTabs) tabs += Tab(finding);
   }
   if (count > kMostTabs) tabs += fmt::format(" and {} more", count - kMostTabs);
   return tabs;
 }
 
-std::string WhyText(const CheckResult& check) {
+std::string WhyText(const PageJson& check) {
   std::string text;
-  if (!check.where.empty()) text += "<b>" + Escaped(check.where) + "</b><br>";
-  text += Escaped(check.why);
-  if (!check.needs.empty()) {
+  if (!check["where"].get<std::string>().empty()) text += "<b>" + TextAt(check, "where") + "</b><br>";
+  text += TextAt(check, "why");
+  if (!check["needs"].empty()) {
     text += text.empty() ? "" : " ";
     text += "Would settle it: ";
-    for (std::size_t i = 0; i < check.needs.size(); ++i) {
-      text += (i > 0 ? ", " : "") + Escaped(check.needs[i]);
+    for (std::size_t i = 0; i < check["needs"].size(); ++i) {
+      text += (i > 0 ? ", " : "") + Escaped(check["needs"][i].get<std::string>());
     }
     text += ".";
   }
   return text;
 }
 
-std::string NoteUnder(const CheckResult& check) {
+std::string NoteUnder(const PageJson& check) {
   std::string note;
-  if (!check.required) note += "<br><span class=\"tiny\">not asked for</span>";
-  if (check.waived) note += "<br><span class=\"tiny\">waived</span>";
+  if (check["required"] == false) note += "<br><span class=\"tiny\">not asked for</span>";
+  if (check["waived"] == true) note += "<br><span class=\"tiny\">waived, still " + TextAt(check, "result") + "</span>";
   return note;
 }
 
-std::string CheckRow(const Page& page, const CheckResult& check) {
-  const char* word = WordFor(check.result);
+std::string CheckRow(const Page& page, const PageJson& check) {
+  const std::string word = check["result"];
   return fmt::format(
       "<tr class=\"{0}\"><td class=\"w nw\">{1}{0}</td><td class=\"w nw\">{2}{3}</td>"
       "<td class=\"w nw\">{4}</td><td class=\"nw\">{5}</td><td class=\"nw\">{6}</td>"
       "<td class=\"why\">{7}</td><td class=\"tags\">{8}</td></tr>\n",
-      word, ShapeOf(check.result, 13), Escaped(check.id), NoteUnder(check),
-      Measured(check.worst, check.bound, check.unit), LimitText(check), MarginText(check),
+      word, ShapeOf(ResultNamed(word), 13), TextAt(check, "id"), NoteUnder(check),
+      Measured(NumberAt(check, "worst"), NumberAt(check, "bound"), check["unit"]), LimitText(check), MarginText(check),
       WhyText(check), TabsOf(page, check));
 }
 
 std::string NotComputed(const Page& page) {
   if (page.not_computed.empty()) return "";
   std::string html = fmt::format("<h3>{}Not computed yet: unproven</h3>\n", ShapeOf(Result::kUnproven, 13));
-  const std::pair<Group, const char*> groups[] = {
-      {Group::kPremise, "Premises"}, {Group::kHazard, "Hazards"}, {Group::kQuality, "Quality"}};
+  const std::pair<const char*, const char*> groups[] = {{"premise", "Premises"}, {"hazard", "Hazards"}, {"quality", "Quality"}};
   for (const auto& [group, name] : groups) {
     std::string ids;
-    for (const CheckResult* check : page.not_computed) {
-      if (check->group == group) ids += (ids.empty() ? "" : " · ") + Escaped(check->id);
+    for (const PageJson* check : page.not_computed) {
+      if ((*check)["group"] == group) ids += (ids.empty() ? "" : " · ") + TextAt(*check, "id");
     }
     if (!ids.empty()) html += fmt::format("<p class=\"note\">{}: {}</p>\n", name, ids);
   }
   return html;
 }
 
-std::string LinesText(const Finding& finding) {
-  const auto whole = [](int line) { return Number(line, 0); };
-  if (finding.lines.size() >= 2 && finding.lines.front() != finding.lines.back()) {
-    return fmt::format("lines {}–{}", whole(finding.lines.front()), whole(finding.lines.back()));
+std::string LinesText(const PageJson& finding) {
+  const auto whole = [](const PageJson& line) { return Number(line.get<double>(), 0); };
+  const PageJson& lines = finding["lines"];
+  if (lines.size() >= 2 && lines.front() != lines.back()) {
+    return fmt::format("lines {}–{}", whole(lines.front()), whole(lines.back()));
   }
-  if (finding.line > 0) return "line " + whole(finding.line);
-  return "";
+  return finding["line"].is_null() ? "" : "line " + whole(finding["line"]);
 }
 
 // "depth · rose.csv lines 31,204–38,911 · 17:34 · at (41.2, −78.9, −5.3) mm on the piece"
-std::string PlaceText(const Page& page, const Finding& finding) {
-  std::string text = Escaped(finding.check);
+std::string PlaceText(const Page& page, const PageJson& finding) {
+  std::string text = TextAt(finding, "check");
   const std::string lines = LinesText(finding);
-  if (!lines.empty()) {
-    text += fmt::format(" · <code>{}</code> {}", Escaped(page.context.job.path_file), lines);
+  if (!lines.empty()) text += fmt::format(" · <code>{}</code> {}", TextAt(page.report["job"], "path_file"), lines);
+  if (!finding["time_s"].is_null()) text += " · at " + ClockText(ValueAt(finding, "time_s"));
+  const PageJson& at = finding["at_mm"];
+  if (!at.is_null()) {
+    text += fmt::format(" · ({}, {}, {}) mm on the piece", Number(at[0].get<double>(), 1), Number(at[1].get<double>(), 1),
+                        Number(at[2].get<double>(), 1));
   }
-  if (finding.time_s) text += " · at " + ClockText(*finding.time_s);
-  if (finding.at_S) {
-    text += fmt::format(" · ({}, {}, {}) mm on the piece", Number(finding.at_S->x(), 1),
-                        Number(finding.at_S->y(), 1), Number(finding.at_S->z(), 1));
-  }
+  if (!finding["since"].is_null()) text += " · " + TextAt(finding, "since");
   return text;
+}
+
+std::string PictureOf(const Page& page, const PageFinding& finding) {
+  for (const PageJson& picture : page.figures["findings"]) {
+    if (picture["number"] != finding.number) continue;
+    const std::string address = PictureAddress(page, picture["file"]);
+    if (address.empty()) return "";
+    return fmt::format("<img src=\"{}\" width=\"330\" height=\"220\" alt=\"{}\">", address,
+                       picture["shows"] == "bodies" ? fmt::format("Finding {}: the bodies at that moment, their nearest points ringed", finding.number)
+                                                    : fmt::format("Finding {}: its place on the carved piece, ringed", finding.number));
+  }
+  return finding.json->at("at_mm").is_null() ? "" : "<span class=\"tiny screen\">A picture: <code>aircut picture</code></span>";
+}
+
+std::string FindingItem(const Page& page, const PageFinding& finding) {
+  const PageJson& json = *finding.json;
+  std::string html = fmt::format("<li id=\"f{0}\" data-f=\"{0}\" tabindex=\"-1\"><span>{1}</span><div><p>{2}</p>", finding.number,
+                                 Tab(finding), TextAt(json, "text"));
+  if (!json["cause"].get<std::string>().empty()) {
+    html += fmt::format("<p>Probable cause in the files: {}</p>", TextAt(json, "cause"));
+  }
+  return html + fmt::format("<p class=\"why\">{}</p></div><div class=\"shot\">{}</div></li>\n", PlaceText(page, json), PictureOf(page, finding));
+}
+
+std::string GoneText(const Page& page) {
+  const PageJson& baseline = page.report["baseline"];
+  if (baseline.is_null()) return "";
+  std::string html = fmt::format("<p class=\"note\">Held against the report in <code>{}</code> ({}): each finding is new, unchanged or grown.",
+                                 TextAt(baseline, "folder"), TextAt(baseline, "verdict"));
+  html += baseline["gone"].empty() ? " None of its findings is gone.</p>\n" : " Gone since then:</p>\n<ul class=\"note\">\n";
+  for (const PageJson& gone : baseline["gone"]) html += fmt::format("<li>{}: {}</li>\n", TextAt(gone, "check"), TextAt(gone, "text"));
+  return html + (baseline["gone"].empty() ? "" : "</ul>\n");
+}
+
+const char* StateText(const PageJson& state) {
+  return state == "counts" ? "counts; the check stays as it is, and so does the verdict"
+         : state == "expired" ? "does not count: its last day is over, or the day of the run is not known"
+                              : "nothing to answer for: the check passes";
 }
 
 }  // namespace
 
 std::string BlindSpotSection(const Page& page) {
-  const auto& spots = page.context.verdict.cannot_see;
+  const PageJson& spots = page.report["cannot_see"];
   if (spots.empty()) return "";
   std::string html =
-      "<h2>What this run cannot see</h2>\n<table><thead><tr><th>what</th>"
-      "<th>the test on the floor that would</th></tr></thead>\n";
-  for (const BlindSpot& spot : spots) {
-    html += fmt::format("<tr><td>{}</td><td>{}</td></tr>\n", Escaped(spot.text), Escaped(spot.test));
+      "<h2>What this run cannot see</h2>\n<table><thead><tr><th scope=\"col\">what</th>"
+      "<th scope=\"col\">the test on the floor that would</th></tr></thead><tbody>\n";
+  for (const PageJson& spot : spots) {
+    html += fmt::format("<tr><td>{}</td><td>{}</td></tr>\n", TextAt(spot, "text"), TextAt(spot, "test"));
   }
-  return html + "</table>\n";
+  return html + "</tbody></table>\n";
+}
+
+std::string PremiseSection(const Page& page) {
+  std::string items;
+  for (const PageJson& check : page.report["checks"]) {
+    if (check["group"] != "premise") continue;
+    items += fmt::format("<span class=\"nw\">{}{} {}</span>", ShapeOf(ResultNamed(check["result"]), 11), TextAt(check, "id"), TextAt(check, "result"));
+  }
+  if (items.empty()) return "";
+  return "<h2>Premises: is the file the thing?</h2>\n<p class=\"premises\">" + items + "</p>\n"
+         "<p class=\"note\">Each ties a number in a file to the shop floor by a second source. Where one is open, all that rests on it is open.</p>\n";
 }
 
 std::string CheckSection(const Page& page) {
   std::string html =
-      "<h2>Checks</h2>\n<table><thead><tr><th>result</th><th>check</th><th>worst</th><th>limit</th>"
-      "<th>margin</th><th>where and why</th><th></th></tr></thead>\n";
-  for (const CheckResult* check : page.computed) html += CheckRow(page, *check);
-  return html + "</table>\n" + NotComputed(page);
+      "<h2>Checks</h2>\n<table class=\"checks\"><thead><tr><th scope=\"col\">result</th><th scope=\"col\">check</th><th scope=\"col\">worst</th>"
+      "<th scope=\"col\">limit</th><th scope=\"col\">margin</th><th scope=\"col\">where and why</th><th scope=\"col\">finding</th></tr></thead><tbody>\n";
+  for (const PageJson* check : page.computed) html += CheckRow(page, *check);
+  return html + "</tbody></table>\n" + NotComputed(page);
 }
 
 std::string FindingSection(const Page& page) {
   std::string html = "<h2>Findings</h2>\n";
-  if (page.findings.empty()) return html + "<p class=\"note\">None from the checks computed.</p>\n";
-  html += "<ol>\n";
-  for (const NumberedFinding& numbered : page.findings) {
-    if (static_cast<std::size_t>(numbered.number) > kMostFindings) break;
-    const Finding& finding = *numbered.finding;
-    html += fmt::format("<li><span>{}</span><div><p>{}</p>", Tab(numbered), Escaped(finding.text));
-    if (!finding.cause.empty()) {
-      html += fmt::format("<p>Probable cause in the files: {}</p>", Escaped(finding.cause));
-    }
-    html += fmt::format("<p class=\"why\">{}</p></div></li>\n", PlaceText(page, finding));
+  if (page.findings.empty()) return html + "<p class=\"note\">None from the checks computed.</p>\n" + GoneText(page);
+  html += "<ol class=\"found\">\n";
+  for (const PageFinding& finding : page.findings) {
+    if (static_cast<std::size_t>(finding.number) > kMostFindings) break;
+    html += FindingItem(page, finding);
   }
   html += "</ol>\n";
   if (page.findings.size() > kMostFindings) {
     html += fmt::format("<p class=\"note\">{} more are in report.json.</p>\n",
                         Number(static_cast<double>(page.findings.size() - kMostFindings), 0));
   }
-  return html;
+  return html + GoneText(page);
+}
+
+std::string WaiverSection(const Page& page) {
+  const PageJson& waivers = page.report["waivers"];
+  if (waivers.empty()) return "";
+  std::string html = "<h2>Waivers</h2>\n<p class=\"note\">Someone answers for these by name. A waiver changes no result, no verdict and no exit "
+                     "code; clash and contact cannot be waived.</p>\n<table><thead><tr><th scope=\"col\">check</th><th scope=\"col\">who</th>"
+                     "<th scope=\"col\">why</th><th scope=\"col\">until</th><th scope=\"col\">on the day of the run</th></tr></thead><tbody>\n";
+  for (const PageJson& w : waivers) {
+    html += fmt::format("<tr><td class=\"nw\">{}</td><td>{}</td><td>{}</td><td class=\"nw\">{}</td><td>{}</td></tr>\n", TextAt(w, "check"),
+                        TextAt(w, "who"), TextAt(w, "why"), TextAt(w, "until"), StateText(w["state"]));
+  }
+  return html + "</tbody></table>\n";
 }
 
 }  // namespace aircut::verify

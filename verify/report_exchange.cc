@@ -4,17 +4,18 @@
 
 #include <fmt/compile.h>
 #include <fmt/format.h>
-#include <nlohmann/json.hpp>
 
 #include "kinematics/units.h"
 #include "verify/hold_words.h"
+#include "verify/report_json_parts.h"
 #include "verify/report_text.h"
 #include "verify/side_files.h"
 
 namespace aircut::verify {
 namespace {
 
-using Json = nlohmann::ordered_json;
+// Readers of JUnit files ask for a day, known or not.
+constexpr const char* kNoDay = "1970-01-01";
 
 const char* LevelFor(Result result) {
   switch (result) {
@@ -57,9 +58,9 @@ Json ResultOf(const ReportContext& context, const CheckResult& check, const Find
 std::string JunitOutcome(const CheckResult& check) {
   const std::string why = Escaped(check.why);
   if (check.result == Result::kPass) return "";
-  if (check.result == Result::kFail) return fmt::format("<failure message=\"{}\"/>", why);
+  if (check.result == Result::kFail) return fmt::format("<failure message=\"{}\" type=\"fail\"/>", why);
   const bool counts = check.required || check.group == Group::kHazard;   // hazard checks never leave
-  if (counts) return fmt::format("<error message=\"unproven: {}\"/>", why);
+  if (counts) return fmt::format("<error message=\"unproven: {}\" type=\"unproven\"/>", why);
   return fmt::format("<skipped message=\"unproven: {}\"/>", why);
 }
 
@@ -122,10 +123,16 @@ void AppendRow(const kinematics::MotionTrack& track, std::size_t i, const std::v
 
 std::string FindingsSarif(const ReportContext& context) {
   Json rules = Json::array(), results = Json::array();
+  const FindingMarks marks = MarksOf(context);
   for (const CheckResult& check : context.checks) {
     if (check.findings.empty()) continue;
     rules.push_back({{"id", check.id}});
-    for (const Finding& finding : check.findings) results.push_back(ResultOf(context, check, finding));
+    for (const Finding& finding : check.findings) {
+      results.push_back(ResultOf(context, check, finding));
+      if (results.size() > marks.since.size()) continue;
+      const Since since = marks.since[results.size() - 1];
+      results.back()["baselineState"] = since == Since::kGrown ? "updated" : SinceWord(since);
+    }
   }
   Json driver = {{"name", "aircut"}, {"version", AIRCUT_VERSION}, {"rules", std::move(rules)}};
   Json run = {{"tool", {{"driver", std::move(driver)}}}, {"results", std::move(results)}};
@@ -141,13 +148,16 @@ std::string ChecksJunit(const ReportContext& context) {
     const bool counts = check.required || check.group == Group::kHazard;
     errors += check.result == Result::kUnproven && counts;
     skipped += check.result == Result::kUnproven && !counts;
-    cases += fmt::format("  <testcase classname=\"aircut\" name=\"{}\">{}</testcase>\n", Escaped(check.id),
+    cases += fmt::format("  <testcase classname=\"aircut\" time=\"0\" name=\"{}\">{}</testcase>\n", Escaped(check.id),
                          JunitOutcome(check));
   }
   return fmt::format(
       "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
-      "<testsuite name=\"{}\" tests=\"{}\" failures=\"{}\" errors=\"{}\" skipped=\"{}\">\n{}</testsuite>\n",
-      Escaped(context.job.name), context.checks.size(), failures, errors, skipped, cases);
+      "<testsuite name=\"{}\" tests=\"{}\" failures=\"{}\" errors=\"{}\" skipped=\"{}\" time=\"0\" timestamp=\"{}T00:00:00\" "
+      "hostname=\"localhost\">\n  <properties><property name=\"verdict\" value=\"{}\"/></properties>\n{}"
+      "  <system-out/>\n  <system-err/>\n</testsuite>\n",
+      Escaped(context.job.name), context.checks.size(), failures, errors, skipped, context.date.empty() ? kNoDay : context.date,
+      WordFor(context.verdict.result), cases);
 }
 
 std::string MomentsCsv(const ReportContext& context) {

@@ -2,9 +2,9 @@
 
 #include <fmt/format.h>
 
-#include "verify/cause_words.h"
 #include "verify/report_parts.h"
 #include "verify/report_text.h"
+#include "verify/words.h"
 
 // The drawing of the carved piece with its scale, findings and axes.
 namespace aircut::verify {
@@ -85,16 +85,29 @@ std::string Axes(const PieceView& view) {
   return svg;
 }
 
+PieceView ViewIn(const PageJson& json) {
+  const auto vector = [&](const char* key) {
+    const PageJson& v = json[key];
+    return Eigen::Vector3d(v[0].get<double>(), v[1].get<double>(), v[2].get<double>());
+  };
+  PieceView view;
+  view.right_S = vector("right"), view.up_S = vector("up"), view.look_S = vector("look"), view.centre_S = vector("centre_mm");
+  view.mm_per_px = ValueAt(json, "mm_per_px");
+  view.width_px = json["width_px"], view.height_px = json["height_px"];
+  return view;
+}
+
 struct Mark {
   Eigen::Vector2d px;
-  const NumberedFinding* finding = nullptr;
+  const PageFinding* finding = nullptr;
 };
 
 std::vector<Mark> MarksOf(const Page& page, const PieceView& view) {
   std::vector<Mark> marks;
-  for (const NumberedFinding& numbered : page.findings) {
-    if (!numbered.finding->at_S || marks.size() == kMostMarks) continue;
-    Eigen::Vector2d px = view.PixelOf(*numbered.finding->at_S);
+  for (const PageFinding& finding : page.findings) {
+    const PageJson& at = (*finding.json)["at_mm"];
+    if (at.is_null() || marks.size() == kMostMarks) continue;
+    Eigen::Vector2d px = view.PixelOf({at[0].get<double>(), at[1].get<double>(), at[2].get<double>()});
     const bool seen = px.x() >= 14 && px.x() <= view.width_px - 14 && px.y() >= 14 &&
                       px.y() <= view.height_px - 14;
     if (!seen) continue;
@@ -104,78 +117,91 @@ std::vector<Mark> MarksOf(const Page& page, const PieceView& view) {
         px.x() = other.px.x() + 28;
       }
     }
-    marks.push_back({px, &numbered});
+    marks.push_back({px, &finding});
   }
   return marks;
 }
 
 std::string MarkDrawing(const Mark& mark) {
-  const bool fail = mark.finding->check->result == Result::kFail;
+  const bool fail = mark.finding->fails();
   const double x = mark.px.x(), y = mark.px.y();
-  return fmt::format("<rect {} x=\"{:.1f}\" y=\"{:.1f}\" width=\"26\" height=\"19\"/>",
+  const std::string link = fmt::format("<a href=\"#f{0}\" data-f=\"{0}\" aria-label=\"finding {0}\">", mark.finding->number);
+  return link + fmt::format("<rect {} x=\"{:.1f}\" y=\"{:.1f}\" width=\"26\" height=\"19\"/>",
                      fail ? "class=\"alarm\"" : "fill=\"#fff\" stroke=\"#1d2430\"", x - 13, y - 10) +
          Text(x, y + 5, std::to_string(mark.finding->number),
-              fail ? "text-anchor=\"middle\" class=\"white\"" : "text-anchor=\"middle\"");
+              fail ? "text-anchor=\"middle\" class=\"white\"" : "text-anchor=\"middle\"") +
+         "</a>";
 }
 
-const char* AlongText(sim::DepthAlong along) {
-  switch (along) {
-    case sim::DepthAlong::kStockNormal: return "along the normal of the uncarved face";
-    case sim::DepthAlong::kAxis: return "along the tool axis";
-    case sim::DepthAlong::kFixed: return "along the direction that the job states";
-  }
-  return "";
-}
-
+// The largest error in sight first, each with the side it lies on.
 std::string Caption(const Page& page) {
-  const Deviation& deviation = page.context.deviation;
-  std::string text = fmt::format("Depth error {}. ", AlongText(page.context.job.depth_along));
-  if (deviation.carve_samples > deviation.unknown_samples && deviation.unseen_share < 1.0) {
-    const double bound = deviation.bound_of_p95_mm;
+  const PageJson &deviation = page.report["deviation"], &depth = page.report["depth"];
+  std::string text = fmt::format("Depth error {}. ", TextAt(depth, "along"));
+  const double unseen = ValueAt(depth, "unseen_share"), bound = ValueAt(depth, "p95_bound_mm");
+  if (!deviation["within_tolerance"].is_null() && unseen < 1.0) {
     const int decimals = bound > 0 ? DecimalsFor(bound) : 2;
     text += fmt::format(
         "{} within ±{}\u00a0mm · RMS {}\u00a0mm · 95\u00a0% within {}\u00a0mm · deepest {}\u00a0mm below, "
         "highest {}\u00a0mm above the design",
-        Percent(deviation.within_tolerance), Plain(page.context.job.accept.depth_mm.value),
-        Number(deviation.rms_mm, decimals), Number(deviation.p95_mm, decimals),
-        Number(deviation.max_gouge_mm, decimals), Number(deviation.max_leftover_mm, decimals));
+        Percent(ValueAt(deviation, "within_tolerance")), Plain(ValueAt(depth, "tolerance_mm")), Number(ValueAt(deviation, "rms_mm"), decimals),
+        Number(ValueAt(deviation, "p95_mm"), decimals), Number(ValueAt(deviation, "max_gouge_mm"), decimals),
+        Number(ValueAt(deviation, "max_leftover_mm"), decimals));
     if (bound > 0) text += fmt::format(" · computing adds at most {}\u00a0mm", BoundText(bound));
     text += ".";
   }
-  if (deviation.unknown_samples > 0) {
-    text += fmt::format(" At {} of {} places nothing can be said.", Number(deviation.unknown_samples, 0),
-                        Number(deviation.carve_samples, 0));
+  if (depth["unknown_places"] > 0) {
+    text += fmt::format(" At {} of {} places nothing can be said.", Number(ValueAt(depth, "unknown_places"), 0),
+                        Number(ValueAt(depth, "places"), 0));
   }
-  if (deviation.unseen_share > 0) {
-    text += fmt::format(" {} of it lie under faces that no scan has seen and are not in these numbers.",
-                        Percent(deviation.unseen_share));
+  if (unseen > 0) {
+    text += fmt::format(" {} of it lie under faces that no scan has seen and are not in these numbers.", Percent(unseen));
   }
-  if (deviation.cause) {
-    text += fmt::format(" Probable cause, from {} places: {}.", Number(deviation.cause->places, 0),
-                        CauseText(*deviation.cause, page.context.job));
+  if (!depth["cause"].is_null()) {
+    text += fmt::format(" Probable cause, from {} places: {}.", Number(ValueAt(depth, "cause_places"), 0), TextAt(depth, "cause"));
   }
   return text;
 }
 
 }  // namespace
 
-std::string PictureSection(const Page& page, const PiecePicture& picture) {
+std::string PictureSection(const Page& page) {
   std::string html = "<h2>The piece as it would be cut</h2>\n";
-  if (picture.png.empty()) {
+  const PageJson& piece = page.figures["piece"];
+  const std::string address = piece.is_null() ? "" : PictureAddress(page, piece["file"]);
+  if (address.empty()) {
     return html + fmt::format("<p class=\"note\">There is no carved piece to draw. {}</p>\n", Caption(page));
   }
-  const PieceView& view = picture.view;
-  html += fmt::format("<figure><svg viewBox=\"0 0 {} {}\" role=\"img\" aria-label=\"Depth error over the "
+  const PieceView view = ViewIn(piece);
+  html += fmt::format("<figure><svg viewBox=\"0 0 {} {}\" role=\"group\" aria-label=\"Depth error over the "
                       "carved piece\">\n", view.width_px + kScaleRoom, view.height_px);
   html += "<defs><pattern id=\"deep\" width=\"7\" height=\"7\" patternUnits=\"userSpaceOnUse\" "
           "patternTransform=\"rotate(45)\"><path d=\"M0 0V7\" stroke=\"#3a2600\" stroke-opacity=\".3\" "
           "stroke-width=\"1.6\"/></pattern></defs>\n";
-  html += fmt::format("<image width=\"{}\" height=\"{}\" href=\"data:image/png;base64,{}\"/>\n",
-                      view.width_px, view.height_px, Base64(picture.png));
+  html += fmt::format("<image width=\"{}\" height=\"{}\" href=\"{}\"/>\n", view.width_px, view.height_px, address);
   html += ScaleBar(view) + Axes(view) + "\n";
   for (const Mark& mark : MarksOf(page, view)) html += MarkDrawing(mark) + "\n";
-  html += ScaleDrawing(page.context.job.accept.depth_mm.value, view.width_px + 22, view.height_px);
+  html += ScaleDrawing(ValueAt(page.report["depth"], "tolerance_mm"), view.width_px + 22, view.height_px);
   return html + fmt::format("\n</svg><figcaption>{}</figcaption></figure>\n", Caption(page));
+}
+
+// Hidden until a script can draw: the drawing above and below says the same on paper.
+std::string SolidSection(const Page& page) {
+  if (page.figures["solids"].is_null()) return "";
+  return "<div id=\"solid\" class=\"solid\" hidden></div>\n";
+}
+
+std::string NearestSection(const Page& page) {
+  const PageJson& nearest = page.figures["nearest"];
+  if (nearest.is_null()) return "";
+  const int line = nearest["line"];
+  const std::string at = line > 0 ? Lines(line, line) : std::string("the way to or from the path");
+  const double apart_mm = ValueAt(nearest, "apart_mm");
+  return fmt::format(
+      "<h2>Where bodies come nearest</h2>\n<figure><img class=\"wide\" src=\"{2}\" width=\"900\" height=\"560\" alt=\"{0} and {1} "
+      "where they come nearest\"><figcaption>{0} and {1} at {3}, {4}: {5}. Rings mark the nearest point of each, seen square to the line between "
+      "them; the piece is drawn uncut.</figcaption></figure>\n",
+      TextAt(nearest, "first"), TextAt(nearest, "second"), PictureAddress(page, nearest["file"]), at, ClockText(ValueAt(nearest, "time_s")),
+      apart_mm > 0 ? fmt::format("{} apart", Millimetres(apart_mm)) : std::string("they would collide"));
 }
 
 }  // namespace aircut::verify

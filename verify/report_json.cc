@@ -2,26 +2,18 @@
 #include <cmath>
 
 #include <fmt/format.h>
-#include <nlohmann/json.hpp>
 
 #include "verify/assumed_values.h"
-#include "verify/layer_shares.h"
-#include "verify/report.h"
+#include "verify/report_json_parts.h"
 
 namespace aircut::verify {
 namespace {
-
-using Json = nlohmann::ordered_json;
 
 #if defined(__clang__)
 constexpr const char* kCompiler = "clang++ " __clang_version__;
 #else
 constexpr const char* kCompiler = "g++ " __VERSION__;
 #endif
-
-Json Finite(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
-
-Json Finite(const std::optional<double>& value) { return value ? Finite(*value) : Json(nullptr); }
 
 const char* GroupWord(Group group) {
   switch (group) {
@@ -52,25 +44,25 @@ Json CheckJson(const CheckResult& check) {
           {"waived", check.waived},
           {"findings", check.findings.size()},
           {"why", check.why},
-          {"needs", check.needs}};
+          {"needs", check.needs},
+          {"computed", check.computed},
+          {"sense", check.sense == Sense::kAtMost ? "at most" : "at least"},
+          {"where", check.where}};
 }
 
-Json PlaceJson(const Finding& finding) {
-  if (!finding.at_S || !finding.at_S->allFinite()) return nullptr;
-  return Json::array({finding.at_S->x(), finding.at_S->y(), finding.at_S->z()});
-}
-
-Json FindingJson(const Finding& finding) {
-  return {{"check", finding.check},
+Json FindingJson(const Finding& finding, int number) {
+  return {{"number", number},
+          {"check", finding.check},
           {"text", finding.text},
           {"line", finding.line > 0 ? Json(finding.line) : Json(nullptr)},
           {"lines", finding.lines},
           {"time_s", Finite(finding.time_s)},
-          {"at_mm", PlaceJson(finding)},
+          {"at_mm", finding.at_S ? PlaceJson(*finding.at_S) : Json(nullptr)},
           {"value", Finite(finding.value)},
           {"limit", Finite(finding.limit)},
           {"unit", finding.unit},
-          {"cause", finding.cause}};
+          {"cause", finding.cause},
+          {"since", nullptr}};
 }
 
 Json DeviationJson(const Deviation& deviation) {
@@ -112,7 +104,9 @@ Json RunJson(const ReportContext& context) {
           {"threads", context.threads},
           {"stages", std::move(stages)},
           {"peak_mib", Finite(context.peak_mib)},
-          {"resumed_before_line", ResumedBefore(context.run)}};
+          {"resumed_before_line", ResumedBefore(context.run)},
+          {"date", context.date.empty() ? Json(nullptr) : Json(context.date)},
+          {"date_from", context.date.empty() ? Json(nullptr) : Json(context.date_given ? "given" : "clock")}};
 }
 
 }  // namespace
@@ -129,17 +123,19 @@ std::string ReportJson(const ReportContext& context, const std::vector<OutputFil
   report["to_sign"] = context.verdict.to_sign;
   report["checks"] = Json::array();
   report["findings"] = Json::array();
+  const std::vector<int> numbers = FindingNumbers(context.checks);
   for (const CheckResult& check : context.checks) {
     report["checks"].push_back(CheckJson(check));
-    for (const Finding& finding : check.findings) report["findings"].push_back(FindingJson(finding));
+    for (const Finding& finding : check.findings) {
+      report["findings"].push_back(FindingJson(finding, numbers[report["findings"].size()]));
+    }
   }
+  AddBaseline(context, &report);
   report["cycle_time_s"] = CycleTime(context.run.motion);
   report["removed_mm3"] = Finite(context.run.cut.removed_mm3);
   report["deviation"] = DeviationJson(context.deviation);
-  report["layers"] = Json::array();
-  for (const LayerShare& share : LayerSharesOf(context.run)) {
-    report["layers"].push_back({{"layer", sim::WordFor(share.layer)}, {"signed_mm_p95", Finite(share.signed_mm_p95)}});
-  }
+  report["layers"] = LayersJson(context);
+  report["execution"] = ExecutionJson(context);
   report["uncertainty"] = Json::array();
   report["inputs"] = Json::array();
   for (const sim::InputFile& input : context.job.inputs) {
@@ -151,6 +147,7 @@ std::string ReportJson(const ReportContext& context, const std::vector<OutputFil
     report["read_not_used"].push_back({{"file", key.file}, {"line", key.line}, {"key", key.key}});
   }
   report["assumed_values"] = AssumedJson(context);
+  AddPageKeys(context, &report);
   report["program"] = {{"version", AIRCUT_VERSION},
                        {"build", fmt::format("{}, {}", kCompiler, AIRCUT_BUILD_TYPE)}};
   report["run"] = RunJson(context);

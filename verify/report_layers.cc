@@ -1,92 +1,100 @@
-#include <cmath>
+#include <array>
+#include <utility>
 
 #include <fmt/format.h>
 
-#include "verify/layer_shares.h"
-#include "verify/percentile.h"
 #include "verify/report_parts.h"
 #include "verify/report_text.h"
 #include "verify/words.h"
 
-// The page's section on what bends: the cut as written beside the cut as executed.
+// The page's section on what bends: error layers with their signs, the cut as commanded
+// beside the cut as executed, and apart from them the uncertainties.
 namespace aircut::verify {
 namespace {
 
-using sim::ErrorLayer;
-
-const char* NameOf(ErrorLayer layer) {
-  switch (layer) {
-    case ErrorLayer::kArm: return "arm bends";
-    case ErrorLayer::kSpindle: return "spindle gives";
-    case ErrorLayer::kTool: return "cutter bends";
-    case ErrorLayer::kFixture: return "fixture gives";
-    case ErrorLayer::kLostMotion: return "joints lose motion";
-    case ErrorLayer::kDrift: return "arm grows warm";
+std::string NameOf(const std::string& layer) {
+  static constexpr std::array<std::pair<const char*, const char*>, 6> kNames = {{{"arm", "arm bends"},
+                                                                                 {"spindle", "spindle gives"},
+                                                                                 {"tool", "cutter bends"},
+                                                                                 {"fixture", "fixture gives"},
+                                                                                 {"lost-motion", "joints lose motion"},
+                                                                                 {"drift", "arm grows warm"}}};
+  for (const auto& [word, name] : kNames) {
+    if (layer == word) return name;
   }
-  return "";
+  return Escaped(layer);
 }
 
-std::string Signed(double value_mm) { return (value_mm > 0 ? "+" : "") + Number(value_mm, 3) + "\u00a0mm"; }
+std::string Mm(std::optional<double> value_mm) {
+  return value_mm ? Number(*value_mm, 3) + "\u00a0mm" : std::string("–");
+}
 
-// 95 % of the carving lies within this of the design.
-std::string P95(const sim::Run& run, const std::vector<double>& top_mm) {
-  std::vector<WeightedValue> values;
-  for (std::size_t i = 0; i < top_mm.size(); ++i) {
-    const sim::DesignSample& sample = run.samples[i];
-    if (sample.role != sim::DesignSample::Role::kCarve || !run.depths[i].has_material || !std::isfinite(top_mm[i])) continue;
-    values.push_back({std::abs(top_mm[i]), sample.area_mm2});
+std::string Signed(std::optional<double> value_mm) { return (value_mm && *value_mm > 0 ? "+" : "") + Mm(value_mm); }
+
+std::string BothCuts(const PageJson& execution) {
+  return fmt::format("<table><thead><tr><th scope=\"col\">cut</th><th scope=\"col\">95 % of the carving within</th></tr></thead><tbody>\n"
+                     "<tr><td>as commanded, nothing bends</td><td class=\"nw\">{}</td></tr>\n"
+                     "<tr><td>as executed, everything else on this page</td><td class=\"nw\">{}</td></tr></tbody></table>\n",
+                     Mm(NumberAt(execution, "commanded_p95_mm")), Mm(NumberAt(execution, "executed_p95_mm")));
+}
+
+std::string LayerRows(const PageJson& layers) {
+  std::string html = "<table><thead><tr><th scope=\"col\">error layer</th><th scope=\"col\">95 % of the carving</th>"
+                     "<th scope=\"col\">on average</th></tr></thead><tbody>\n";
+  for (const PageJson& layer : layers) {
+    html += fmt::format("<tr><td>{}</td><td class=\"nw\">{}</td><td class=\"nw\">{}</td></tr>\n",
+                        NameOf(layer["layer"].get<std::string>()), Signed(NumberAt(layer, "signed_mm_p95")),
+                        Signed(NumberAt(layer, "mean_mm")));
   }
-  const auto p95 = WeightedPercentile(values, 0.95);
-  return p95 ? Number(*p95, 3) + "\u00a0mm" : std::string("–");
+  return html + "</tbody></table>\n<p class=\"note\">To first order, along the depth direction: + leaves material standing, "
+                "− cuts deeper.</p>\n";
 }
 
-std::string BothCuts(const sim::Run& run) {
-  std::vector<double> executed_mm;
-  for (const sim::RayDepth& depth : run.depths) executed_mm.push_back(depth.top_mm);
-  return fmt::format("<table><thead><tr><th>cut</th><th>95 % of the carving within</th></tr></thead>\n"
-                     "<tr><td>as commanded, nothing bends</td><td>{}</td></tr>\n"
-                     "<tr><td>as executed, everything else on this page</td><td>{}</td></tr></table>\n",
-                     P95(run, run.execution.nominal_top_mm), P95(run, executed_mm));
-}
-
-std::string LayerRows(const sim::Run& run) {
-  std::string html = "<table><thead><tr><th>cause</th><th>costs, 95 % of the carving</th><th>on average</th></tr></thead>\n";
-  for (const LayerShare& share : LayerSharesOf(run)) {
-    html += fmt::format("<tr><td>{}</td><td>{}</td><td>{}</td></tr>\n", NameOf(share.layer), Signed(share.signed_mm_p95),
-                        Signed(share.mean_mm));
-  }
-  return html + "</table>\n<p class=\"note\">To first order, along the depth direction: + leaves material standing, − cuts "
-                "deeper.</p>\n";
-}
-
-std::string HowItSettled(const sim::Execution& execution) {
-  const char* verdict = execution.settled ? "settled" : "did <b>not</b> settle";
-  std::string html = fmt::format("<p class=\"note\">Forces and displacements {} in {}: {} mm were still open, {} mm would do.",
-                                 verdict, Plural(execution.cuts, "cut"), Number(execution.moved_mm, 3),
-                                 Number(execution.settled_mm, 3));
-  for (const sim::LayerRecut& recut : execution.recuts) {
+std::string HowItSettled(const PageJson& execution) {
+  std::string html = fmt::format("<p class=\"note\">Forces and displacements {} in {}: {} were still open, {} would do.",
+                                 execution["settled"] == true ? "settled" : "did <b>not</b> settle",
+                                 Plural(execution["cuts"].get<int>(), "cut"), Mm(NumberAt(execution, "moved_mm")),
+                                 Mm(NumberAt(execution, "settled_mm")));
+  for (const PageJson& recut : execution["recuts"]) {
     html += fmt::format(" Cut once more without the largest of them ({}): {} on average, {} by the first order.",
-                        NameOf(recut.layer), Signed(recut.recut_mm), Signed(recut.first_order_mm));
+                        NameOf(recut["layer"].get<std::string>()), Signed(NumberAt(recut, "recut_mm")),
+                        Signed(NumberAt(recut, "first_order_mm")));
   }
   return html + "</p>\n";
 }
 
+std::string LeftOut(const PageJson& execution) {
+  std::string html;
+  for (const PageJson& word : execution["left_out"]) {
+    html += fmt::format("<p>Left out of this run, a what-if: {}.</p>\n", Escaped(word.get<std::string>()));
+  }
+  for (const PageJson& missing : execution["missing"]) {
+    html += fmt::format("<p class=\"note\">Not in it: {}</p>\n", TextAt(missing, "why"));
+  }
+  return html;
+}
+
+std::string Uncertainties(const PageJson& uncertain) {
+  std::string html = "<h3>Uncertainties, which are no errors that are there</h3>\n";
+  if (uncertain.empty()) return html + "<p class=\"note\">How sure the depth is, all uncertainties included, is not computed by this run.</p>\n";
+  html += "<table><thead><tr><th scope=\"col\">source</th><th scope=\"col\">standard uncertainty</th><th scope=\"col\">k</th>"
+          "<th scope=\"col\">share</th><th scope=\"col\">the same everywhere</th></tr></thead><tbody>\n";
+  for (const PageJson& u : uncertain) {
+    html += fmt::format("<tr><td>{}</td><td class=\"nw\">{}\u00a0mm</td><td>{}</td><td>{}</td><td>{}</td></tr>\n", TextAt(u, "source"),
+                        Number(ValueAt(u, "u_mm"), 3), Plain(ValueAt(u, "k")), Percent(ValueAt(u, "share")), u["shared"] == true ? "yes" : "no");
+  }
+  return html + "</tbody></table>\n";
+}
+
 }  // namespace
 
-std::string ExecutedSection(const Page& page) {
-  const sim::Run& run = page.context.run;
-  const sim::Execution& execution = run.execution;
-  std::string html;
-  if (execution.displaced()) html += BothCuts(run) + LayerRows(run) + HowItSettled(execution);
-  for (const ErrorLayer layer : execution.without) {
-    html += fmt::format("<p>Left out of this run, a what-if: {}.</p>\n", sim::WordFor(layer));
-  }
-  if (execution.without_corner_rounding) html += "<p>Left out of this run, a what-if: corner-rounding.</p>\n";
-  if (html.empty()) return "";
-  for (const sim::MissingLayer& missing : execution.missing) {
-    html += fmt::format("<p class=\"note\">Not in it: {}</p>\n", Escaped(missing.why));
-  }
-  return "<h2>As executed: what bends, and by how much</h2>\n" + html;
+std::string LayerSection(const Page& page) {
+  const PageJson &layers = page.report["layers"], &execution = page.report["execution"];
+  std::string html = "<h2>As executed: what bends, and by how much</h2>\n";
+  if (layers.empty()) html += "<p class=\"note\">Nothing that this run was told of displaces the tool.</p>\n";
+  if (!layers.empty()) html += LayerRows(layers);
+  if (execution["displaced"] == true) html += BothCuts(execution) + HowItSettled(execution);
+  return html + LeftOut(execution) + Uncertainties(page.report["uncertainty"]);
 }
 
 }  // namespace aircut::verify

@@ -5,9 +5,10 @@
 
 #include "sim/clearance_limits.h"
 #include "verify/body_view.h"
+#include "verify/frame_marks.h"
 #include "verify/motion_faults.h"
-#include "verify/report_parts.h"
-#include "verify/report_text.h"
+#include "verify/report_figures.h"
+#include "verify/report_solids.h"
 #include "verify/shape_mesh.h"
 #include "verify/words.h"
 
@@ -17,13 +18,14 @@ namespace aircut::verify {
 namespace {
 
 constexpr int kWidth_px = 900, kHeight_px = 560;
+constexpr int kFindingWidth_px = 330, kFindingHeight_px = 220;
 constexpr double kAround_mm = 380.0;   // at least so much is seen to each side
 constexpr double kTight = 2.0;         // farther than so many limits is no picture worth
 
 // Of the job's own motion: the pair with the least room above its limit.
-const sim::PairClearance* Tightest(const Page& page) {
-  const sim::Run& run = page.context.run;
-  const sim::ClearanceLimits limits(page.context.job);
+const sim::PairClearance* Tightest(const ReportContext& context) {
+  const sim::Run& run = context.run;
+  const sim::ClearanceLimits limits(context.job);
   const sim::PairClearance* tightest = nullptr;
   double least_mm = 0.0;
   for (const sim::PairClearance& pair : run.clearances) {
@@ -41,16 +43,6 @@ const sim::PairClearance* Tightest(const Page& page) {
   return tightest;
 }
 
-kinematics::JointVector JointsAt(const kinematics::MotionTrack& track, double time_s) {
-  const auto after = std::upper_bound(track.time_s.begin(), track.time_s.end(), time_s);
-  const auto next = static_cast<std::size_t>(after - track.time_s.begin());
-  if (next == 0) return track.q.front();
-  if (next >= track.size()) return track.q.back();
-  const double step_s = track.time_s[next] - track.time_s[next - 1];
-  const double part = step_s > 0 ? (time_s - track.time_s[next - 1]) / step_s : 0.0;
-  return track.q[next - 1] + part * (track.q[next] - track.q[next - 1]);
-}
-
 const sim::CellCutter* CutterAt(const sim::Job& job, int line) {
   for (const kinematics::PathLine& at : job.path) {
     if (at.line == line || line <= 0) {
@@ -62,7 +54,7 @@ const sim::CellCutter* CutterAt(const sim::Job& job, int line) {
 }
 
 // As level as the way between the two allows, with what is up drawn upwards.
-SheetView ViewOf(const sim::PairClearance& pair) {
+SheetView ViewOf(const sim::PairClearance& pair, int width_px, int height_px) {
   Eigen::Vector3d along = pair.p_WB - pair.p_WA;
   if (!(along.norm() > 1e-9)) along = Eigen::Vector3d::UnitZ();
   along.normalize();
@@ -73,14 +65,14 @@ SheetView ViewOf(const sim::PairClearance& pair) {
   up.normalize();
   SheetView view = ViewAlong(look, up);
   view.centre = 0.5 * (pair.p_WA + pair.p_WB);
-  view.frame = {Eigen::Vector2d::Zero(), Eigen::Vector2d(kWidth_px, kHeight_px)};
-  view.mm_per_px = std::max(kAround_mm, 3.0 * (pair.p_WB - pair.p_WA).norm()) / (0.5 * kHeight_px);
+  view.frame = {Eigen::Vector2d::Zero(), Eigen::Vector2d(width_px, height_px)};
+  view.mm_per_px = std::max(kAround_mm, 3.0 * (pair.p_WB - pair.p_WA).norm()) / (0.5 * height_px);
   return view;
 }
 
-std::vector<DrawnBody> BodiesAt(const Page& page, const sim::PairClearance& pair) {
-  const sim::Job& job = page.context.job;
-  const sim::Run& run = page.context.run;
+std::vector<DrawnBody> BodiesAt(const ReportContext& context, const sim::PairClearance& pair) {
+  const sim::Job& job = context.job;
+  const sim::Run& run = context.run;
   std::vector<DrawnBody> bodies =
       BodiesInWorld(job.cell, JointsAt(run.motion.tracks.front(), pair.time_s), CutterAt(job, pair.line));
   DrawnBody piece;
@@ -95,28 +87,44 @@ std::string NameOf(const sim::Run& run, int body) {
   return run.world && body < run.world->body_count() ? run.world->body(body).name : fmt::format("body {}", body);
 }
 
+bool CanBeDrawn(const ReportContext& context) {
+  return context.job.cell.arm && context.job.stock_S && HasMoments(context.run);
+}
+
+NearestPicture PictureOf(const ReportContext& context, const sim::PairClearance& pair, int width_px, int height_px) {
+  const SheetView view = ViewOf(pair, width_px, height_px);
+  DrawingSheet sheet(width_px, height_px);
+  DrawBodies(BodiesAt(context, pair), view, sheet);
+  const Pen pen{2.2, {163, 52, 28}};
+  for (const Eigen::Vector3d& p : {pair.p_WA, pair.p_WB}) sheet.Circle(view.PixelOf(p), 7.0, pen);
+  sheet.Line(view.PixelOf(pair.p_WA), view.PixelOf(pair.p_WB), pen);
+  Labels labels(view, sheet);
+  const double bar_px = width_px / 6.0, foot = height_px - 14.0;
+  sheet.Fill({Eigen::Vector2d(8, foot - 26), Eigen::Vector2d(28 + bar_px, foot + 6)}, kPaperColour);
+  DrawScaleBar({18, foot}, view.mm_per_px, bar_px, sheet);
+  // The world's directions, in the corner.
+  const Eigen::Vector3d corner = view.centre + view.mm_per_px * ((0.5 * width_px - 60) * view.right - (0.5 * height_px - 60) * view.up);
+  labels.Frame({"W", kinematics::Pose(Eigen::Translation3d(corner))});
+  return {NameOf(context.run, pair.a), NameOf(context.run, pair.b), pair.line, pair.time_s, pair.clearance_mm, sheet.Png()};
+}
+
 }  // namespace
 
-std::string NearestSection(const Page& page) {
-  const sim::Run& run = page.context.run;
-  if (!page.context.job.cell.arm || !page.context.job.stock_S || !HasMoments(run)) return "";
-  const sim::PairClearance* pair = Tightest(page);
-  if (pair == nullptr) return "";
-  const SheetView view = ViewOf(*pair);
-  DrawingSheet sheet(kWidth_px, kHeight_px);
-  DrawBodies(BodiesAt(page, *pair), view, sheet);
-  const Pen pen{2.2, {163, 52, 28}};
-  for (const Eigen::Vector3d& p : {pair->p_WA, pair->p_WB}) sheet.Circle(view.PixelOf(p), 7.0, pen);
-  sheet.Line(view.PixelOf(pair->p_WA), view.PixelOf(pair->p_WB), pen);
-  const std::string at = pair->line > 0 ? Lines(pair->line, pair->line) : std::string("the way to or from the path");
-  return fmt::format(
-      "<h2>Where bodies come nearest</h2>\n<figure><svg viewBox=\"0 0 {0} {1}\" role=\"img\" aria-label=\"{2} and {3} "
-      "where they come nearest\"><image width=\"{0}\" height=\"{1}\" href=\"data:image/png;base64,{4}\"/></svg>"
-      "<figcaption>{2} and {3} at {5}, {6}: {7}. Rings mark the nearest point of each, seen square to the line between "
-      "them; the piece is drawn uncut.</figcaption></figure>\n",
-      kWidth_px, kHeight_px, Escaped(NameOf(run, pair->a)), Escaped(NameOf(run, pair->b)), Base64(sheet.Png()), at,
-      ClockText(pair->time_s),
-      pair->clearance_mm > 0 ? fmt::format("{} apart", Millimetres(pair->clearance_mm)) : std::string("they would collide"));
+std::optional<NearestPicture> NearestOf(const ReportContext& context) {
+  if (!CanBeDrawn(context)) return std::nullopt;
+  const sim::PairClearance* pair = Tightest(context);
+  if (pair == nullptr) return std::nullopt;
+  return PictureOf(context, *pair, kWidth_px, kHeight_px);
+}
+
+std::optional<NearestPicture> NearestOf(const ReportContext& context, const Finding& finding) {
+  const bool of_bodies = finding.check == "clash" || finding.check == "clearance";
+  if (!of_bodies || !finding.time_s || !CanBeDrawn(context)) return std::nullopt;
+  for (const sim::PairClearance& pair : context.run.clearances) {
+    const bool same = pair.during.empty() && pair.line == finding.line && pair.time_s == *finding.time_s;
+    if (same && pair.p_WA.allFinite() && pair.p_WB.allFinite()) return PictureOf(context, pair, kFindingWidth_px, kFindingHeight_px);
+  }
+  return std::nullopt;
 }
 
 }  // namespace aircut::verify

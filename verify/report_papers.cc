@@ -1,12 +1,7 @@
-#include <algorithm>
 #include <cmath>
-#include <map>
 
 #include <fmt/format.h>
 
-#include "kinematics/external_axes.h"
-#include "verify/assumed_values.h"
-#include "verify/hold_words.h"
 #include "verify/report_parts.h"
 #include "verify/report_text.h"
 
@@ -14,274 +9,142 @@
 namespace aircut::verify {
 namespace {
 
-std::string SignRow(const std::string& line, const std::string& told) {
-  return fmt::format("<tr><td>{}</td><td>{}</td><td></td></tr>\n", line, told);
-}
-
-std::string WithoutPassText(const kinematics::Motion& motion) {
-  if (!motion.complete()) return "not known: the path cannot be followed to its end";
-  double fastest = 0;
-  for (const double feed : motion.tracks.front().feed_mm_s) {
-    if (!(feed <= fastest)) fastest = feed;
+std::string SignTable(const char* caption, const char* told, const PageJson& lines) {
+  std::string html = fmt::format("<h3>{}</h3>\n<table class=\"sign\"><thead><tr><th scope=\"col\">line</th><th scope=\"col\">{}</th>"
+                                 "<th scope=\"col\">name, date, signature</th></tr></thead><tbody>\n", caption, told);
+  for (const PageJson& line : lines) {
+    html += fmt::format("<tr><td>{}</td><td>{}</td><td></td></tr>\n", TextAt(line, "ask"), TextAt(line, "told"));
   }
-  if (!std::isfinite(fastest)) return "not known";
-  const std::string told = fmt::format("fastest tip speed of this job {}\u00a0mm/s", Number(std::ceil(fastest), 0));
-  if (fastest <= sim::kReducedSpeed_mm_s) return told + "; other parts of the arm may move faster than the tip";
-  return fmt::format("{}: set the speed override to {}\u00a0% or less; other parts of the arm may move faster "
-                     "than the tip", told, Number(std::floor(100.0 * sim::kReducedSpeed_mm_s / fastest), 0));
+  return html + "</tbody></table>\n";
 }
 
-const CheckResult* FindCheck(const ReportContext& context, const std::string& id) {
-  for (const CheckResult& check : context.checks) {
-    if (check.id == id) return &check;
-  }
-  return nullptr;
-}
-
-// The pass that this run planned, or how fast the job itself would be.
-std::string SlowPassText(const ReportContext& context) {
-  const CheckResult* check = FindCheck(context, "slow-air-pass");
-  const bool planned = context.run.air_pass && context.run.air_pass->planned();
-  if (!planned || check == nullptr || check->result == Result::kFail) return WithoutPassText(context.run.motion);
-  const sim::AirPass& pass = *context.run.air_pass;
-  return fmt::format(
-      "<code>slow_air_pass.csv</code>, {}: raised by {}\u00a0mm along ({}, {}, {}) on the piece, {}, sweeps ({}, {}, {}) "
-      "to ({}, {}, {})\u00a0mm in the world; it is the controller's own reduced-speed mode that enforces the speed",
-      check->result == Result::kPass ? "nothing found to touch" : "not proven to be clear", Plain(pass.raise_mm),
-      Number(pass.along_S.x(), 2), Number(pass.along_S.y(), 2), Number(pass.along_S.z(), 2),
-      ClockText(pass.motion.tracks.front().time_s.back()), Number(pass.swept_W.min().x(), 0),
-      Number(pass.swept_W.min().y(), 0), Number(pass.swept_W.min().z(), 0), Number(pass.swept_W.max().x(), 0),
-      Number(pass.swept_W.max().y(), 0), Number(pass.swept_W.max().z(), 0));
-}
-
-std::string ContactText(const sim::Run& run, std::size_t sweep) {
-  const Eigen::Vector3d& p = run.track.p_ST[sweep + 1];
-  return fmt::format("line {}, {}, tip at ({}, {}, {}) mm on the piece",
-                     Number(run.track.sweeps[sweep].line, 0), ClockText(run.track.time_s[sweep]), Number(p.x(), 1),
-                     Number(p.y(), 1), Number(p.z(), 1));
-}
-
-std::string FirstContactText(const sim::Run& run) {
-  const sim::TouchedSpan span = sim::TouchedSweeps(run.cut.contact);
-  if (span.empty() || span.last >= run.track.sweeps.size()) return "the cutter meets no material in this run";
-  return ContactText(run, span.first) + "; the last one at " + ContactText(run, span.last);
-}
-
-std::string CuttersText(const ReportContext& context) {
+std::string HeightsText(const PageJson& heights) {
   std::string text;
-  for (const sim::TrackTool& tool : context.run.track.tools) {
-    const auto found = context.job.cell.cutters.find(tool.number);
-    if (found == context.job.cell.cutters.end()) continue;
-    const sim::CellCutter& cutter = found->second;
-    std::string shape = cutter.cutter.outline().shape;
-    std::replace(shape.begin(), shape.end(), '_', ' ');
-    text += fmt::format("{}cutter {}: {}, diameter {}\u00a0mm, stick-out {}\u00a0mm ({})",
-                        text.empty() ? "" : "; ", cutter.number, shape, Plain(2 * cutter.cutter.radius_mm()),
-                        Plain(cutter.measured ? cutter.measured_stick_out_mm : cutter.stick_out_mm),
-                        cutter.measured ? "measured" : "typed, not measured");
+  for (const PageJson& mm : heights) text += (text.empty() ? "; beams at " : ", ") + Number(mm.get<double>(), 0);
+  return text.empty() ? "" : text + "\u00a0mm above the floor";
+}
+
+// Distances are rounded up: a shorter one would be too near.
+std::string DistanceTable(const PageJson& distances) {
+  if (distances.is_null()) return "";
+  std::string html = fmt::format(
+      "<h3>Least distances of protective devices, for information</h3>\n<p class=\"note\">S = K T + C of ISO 13855, from a stop time of {}\u00a0s "
+      "as measured ({}). {}</p>\n<table><thead><tr><th scope=\"col\">device</th><th scope=\"col\">T, with its response</th><th scope=\"col\">K</th>"
+      "<th scope=\"col\">C</th><th scope=\"col\">at least</th></tr></thead><tbody>\n",
+      Plain(ValueAt(distances, "measured_stop_s")), TextAt(distances, "measured_by"), TextAt(distances, "scope"));
+  for (const PageJson& d : distances["devices"]) {
+    html += fmt::format("<tr><td>{}, {}{}</td><td class=\"nw\">{}\u00a0s</td><td class=\"nw\">{}\u00a0mm/s</td><td class=\"nw\">{}\u00a0mm</td>"
+                        "<td class=\"nw\">{}\u00a0mm</td></tr>\n",
+                        TextAt(d, "name"), TextAt(d, "kind"), HeightsText(d["beam_heights_mm"]), Plain(ValueAt(d, "time_s")),
+                        Number(ValueAt(d, "speed_mm_s"), 0), Plain(ValueAt(d, "intrusion_mm")),
+                        Number(std::ceil(ValueAt(d, "distance_mm") - 1e-9), 0));
   }
-  return text.empty() ? "–" : text;
+  return html + "</tbody></table>\n";
 }
 
-std::string ProgramText(const sim::Job& job) {
-  for (const sim::InputFile& input : job.inputs) {
-    if (input.role == "path") {
-      return fmt::format("<code>{}</code>, SHA-256 begins <code>{}</code>", Escaped(input.file),
-                         Escaped(input.sha256.substr(0, 16)));
-    }
-  }
-  return "–";
-}
-
-std::string PieceText(const sim::PieceLocation& location) {
-  if (!location.given) return "no touched points given: not tied to the floor";
-  return fmt::format("{} touched points; largest distance from the scan where the frame puts it {}\u00a0mm, "
-                     "after fitting {}\u00a0mm",
-                     location.points, Number(location.before_mm, 2), Number(location.residual_mm, 2));
-}
-
-// Time spent per kind of move.
-struct Spent {
-  double cut_s = 0, rapid_s = 0, way_s = 0;
-};
-
-Spent TimesOf(const kinematics::MotionTrack& track) {
-  Spent spent;
-  for (std::size_t i = 1; i < track.size(); ++i) {
-    const double dt = track.time_s[i] - track.time_s[i - 1];
-    switch (track.phase[i]) {
-      case kinematics::Phase::kCut: spent.cut_s += dt; break;
-      case kinematics::Phase::kRapid: spent.rapid_s += dt; break;
-      case kinematics::Phase::kApproach:
-      case kinematics::Phase::kReturn: spent.way_s += dt; break;
-    }
-  }
-  return spent;
-}
-
-std::string InputTable(const sim::Job& job) {
-  std::string html =
-      "<table><thead><tr><th>what</th><th>file</th><th>bytes</th><th>SHA-256</th></tr></thead>\n";
-  for (const sim::InputFile& input : job.inputs) {
+std::string InputTable(const PageJson& inputs) {
+  std::string html = "<table class=\"inputs\"><thead><tr><th scope=\"col\">what</th><th scope=\"col\">file</th><th scope=\"col\">bytes</th>"
+                     "<th scope=\"col\">SHA-256</th></tr></thead><tbody>\n";
+  for (const PageJson& input : inputs) {
     html += fmt::format("<tr><td>{}</td><td><code>{}</code></td><td class=\"nw\">{}</td><td><code>{}</code></td></tr>\n",
-                        Escaped(input.role), Escaped(input.file), Number(static_cast<double>(input.bytes), 0),
-                        Escaped(input.sha256));
+                        TextAt(input, "role"), TextAt(input, "file"), Number(ValueAt(input, "bytes"), 0), TextAt(input, "sha256"));
   }
-  return html + "</table>\n";
+  return html + "</tbody></table>\n";
 }
 
-std::string UnusedText(const sim::Job& job) {
-  if (job.unused_keys.empty()) return "";
+std::string UnusedText(const PageJson& keys) {
+  if (keys.empty()) return "";
   std::string html = "<h3>Read, not used yet</h3>\n<p class=\"note\">These keys were understood; no computation "
                      "uses them in this version.</p>\n<p class=\"note\">";
-  for (std::size_t i = 0; i < job.unused_keys.size(); ++i) {
-    const sim::UnusedKey& key = job.unused_keys[i];
-    html += fmt::format("{}<code>{}:{} {}</code>", i > 0 ? " · " : "", Escaped(key.file), key.line,
-                        Escaped(key.key));
+  for (std::size_t i = 0; i < keys.size(); ++i) {
+    html += fmt::format("{}<code>{}:{} {}</code>", i > 0 ? " · " : "", TextAt(keys[i], "file"), keys[i]["line"].get<int>(), TextAt(keys[i], "key"));
   }
   return html + "</p>\n";
 }
 
-std::string DefaultsText(const ReportContext& context) {
-  const sim::AcceptLimits& accept = context.job.accept;
+std::string DefaultsText(const PageJson& defaults) {
   std::string text;
-  const auto add = [&](const sim::Limit& limit, const char* name, const char* unit) {
-    if (limit.given) return;
-    text += fmt::format("{}{} {}{}", text.empty() ? "" : " · ", name, Plain(limit.value), UnitText(unit));
-  };
-  add(accept.depth_mm, "depth", "mm");
-  add(accept.gouge_mm, "gouge", "mm");
-  add(accept.leftover_mm, "leftover", "mm");
-  add(accept.region_mm2, "smallest region", "mm²");
-  add(accept.clearance_mm, "clearance", "mm");
-  add(accept.joint_margin_deg, "joint margin", "deg");
-  const auto slides =
-      context.job.cell.arm ? kinematics::SlidesOf(*context.job.cell.arm) : std::vector<bool>();
-  if (std::find(slides.begin(), slides.end(), true) != slides.end())
-    add(accept.slide_margin_mm, "slide margin", "mm");
-  add(accept.corner_mm, "corner rounding", "mm");
-  add(accept.plunge_diameters, "depth of a plunge", "cutter diameters");
-  add(accept.ramp_deg, "ramp without cutting centre", "deg");
-  add(accept.piece_mm, "piece located", "mm");
-  add(accept.arm_model_mm, "arm model", "mm");
-  add(accept.arm_model_deg, "arm model", "deg");
-  add(accept.frame_mm, "frame fit", "mm");
-  add(accept.tool_mm, "tool measured", "mm");
-  add(accept.clamp_mm, "clamp zone", "mm");
-  add({context.resolution_mm, context.job.resolution_given}, "voxels", "mm");
-  add({context.job.air_pass.raise_mm, context.job.air_pass.raise_given}, "slow air pass raised by", "mm");
-  add({context.job.restarts.back_mm, context.job.restarts.back_given}, "tool drawn back by", "mm");
+  for (const PageJson& d : defaults) {
+    text += fmt::format("{}{} {}{}", text.empty() ? "" : " · ", TextAt(d, "what"), Plain(ValueAt(d, "value")), UnitText(d["unit"]));
+  }
   if (text.empty()) return "";
   return fmt::format("<h3>Defaults used</h3>\n<p class=\"note\">Not stated by the job: {}.</p>\n", text);
 }
 
-std::string AssumedText(const ReportContext& context) {
-  const std::vector<sim::AssumedValue> values = AssumedValues(context);
+std::string AssumedText(const PageJson& values) {
   if (values.empty()) return "";
-  std::string html = "<h3>Assumed worst</h3>\n<p class=\"note\">Nobody stated these; the bad end of a band stands for "
-                     "each: ";
+  std::string html = "<h3>Assumed worst</h3>\n<p class=\"note\">Nobody stated these; the bad end of a band stands for each: ";
   for (std::size_t i = 0; i < values.size(); ++i) {
-    const sim::AssumedValue& a = values[i];
-    html += fmt::format("{}<code>{}</code> {}{} (of {} to {}; {})", i > 0 ? " · " : "", Escaped(a.key), Plain(a.value),
-                        UnitText(a.unit), Plain(a.low), Plain(a.high), Escaped(a.source));
+    const PageJson& a = values[i];
+    html += fmt::format("{}<code>{}</code> {}{} (of {} to {}; {})", i > 0 ? " · " : "", TextAt(a, "key"), Plain(ValueAt(a, "value")),
+                        UnitText(a["unit"]), Plain(ValueAt(a, "low")), Plain(ValueAt(a, "high")), TextAt(a, "source"));
   }
   return html + ".</p>\n";
 }
 
 // What was asked for and could not be written, or not whole.
-std::string CopiesText(const sim::Run& run) {
-  std::string items;
-  for (const sim::PathCopyFile& copy : run.path_copies) {
-    if (!copy.why_not.empty()) items += fmt::format("<li><code>{}</code> was not written: {}</li>\n", copy.file, Escaped(copy.why_not));
-    for (const std::string& what : copy.left_out) {
-      items += fmt::format("<li><code>{}</code> leaves out {}: its format has no word for it</li>\n", copy.file, Escaped(what));
-    }
+std::string CopiesText(const PageJson& notes) {
+  if (notes.empty()) return "";
+  std::string html = "<h3>Copies of the path</h3>\n<ul class=\"note\">\n";
+  for (const PageJson& n : notes) html += fmt::format("<li><code>{}</code> {}</li>\n", TextAt(n, "file"), TextAt(n, "note"));
+  return html + "</ul>\n";
+}
+
+// Nobody outside knows how a control plans: the three times say what hangs on it.
+std::string ThreeTimesTable(const PageJson& times) {
+  return fmt::format(
+      "<table class=\"narrow\"><thead><tr><th scope=\"col\">reading of the control</th><th scope=\"col\">time</th></tr></thead><tbody>\n"
+      "<tr><td>ideal: it knows the whole path and no cycle</td><td class=\"nw\">{}</td></tr>\n"
+      "<tr><td>as the cell describes it</td><td class=\"nw\">{}</td></tr>\n"
+      "<tr><td>it stands still at every line</td><td class=\"nw\">{}</td></tr></tbody></table>\n"
+      "<p class=\"note\">A real control differs from all three: time one run in the air.</p>\n",
+      ClockText(ValueAt(times, "ideal_s")), ClockText(ValueAt(times, "modelled_s")), ClockText(ValueAt(times, "stop_each_s")));
+}
+
+std::string HeldTable(const PageJson& held) {
+  if (held.empty()) return "";
+  std::string html = "<table class=\"narrow\"><thead><tr><th scope=\"col\">what set the speed of the cuts</th><th scope=\"col\">time</th></tr></thead><tbody>\n";
+  for (const PageJson& row : held) {
+    html += fmt::format("<tr><td>{}</td><td class=\"nw\">{}</td></tr>\n", TextAt(row, "by"), ClockText(ValueAt(row, "time_s")));
   }
-  return items.empty() ? "" : "<h3>Copies of the path</h3>\n<ul class=\"note\">\n" + items + "</ul>\n";
+  return html + "</tbody></table>\n";
 }
 
 }  // namespace
 
 std::string FirstCutSection(const Page& page) {
-  const ReportContext& context = page.context;
-  std::string html =
-      "<h2>Before the first cut</h2>\n"
-      "<p class=\"note\">In this order: local codes and licensed practice, the site's rules, the makers' manuals, "
-      "then this page. A dry run is evidence for some of the lines below; it is never permission to run, and "
-      "stands for no guard, no stop and no slow air pass.</p>\n"
-      "<table class=\"sign\"><thead><tr><th>line</th><th>from the dry run</th><th>name, date, signature</th></tr>"
-      "</thead>\n";
-  html += SignRow("Guards, interlocks and emergency stop tested today; nobody inside the fence", "–");
-  html += SignRow("The program loaded is the file that was checked", ProgramText(context.job));
-  html += SignRow("The bit in the collet: shape, diameter, stick-out, direction of turning", CuttersText(context));
-  html += SignRow("The piece lies where the frame says: touched again just before the cut",
-                  PieceText(context.run.location));
-  html += SignRow("Work-holding: pushed by hand in three directions, clamps outside the path", "not computed yet");
-  html += SignRow(fmt::format("Slow air pass, bit raised clear of the stock, tool at most {:.0f}\u00a0mm/s "
-                              "(reduced speed of ISO 10218-1), hand on the stop", sim::kReducedSpeed_mm_s),
-                  SlowPassText(context));
-  html += SignRow("First contact seen at the right place", FirstContactText(context.run));
-  html += SignRow("Dust extraction runs; no sparks, no heat left in the chips, extinguisher at hand, fire watch "
-                  "after the cut", "–");
-  for (const std::string& line : context.verdict.to_sign) html += SignRow(Escaped(line), "–");
-  return html + "</table>\n";
+  const PageJson& cut = page.report["first_cut"];
+  std::string order;
+  for (std::size_t i = 0; i < cut["order"].size(); ++i) {
+    order += (i == 0 ? "" : i + 1 < cut["order"].size() ? ", " : ", then ") + Escaped(cut["order"][i].get<std::string>());
+  }
+  return fmt::format("<h2>Before the first cut</h2>\n<p class=\"order\">Order of authority: {}.</p>\n"
+                     "<p class=\"note\">A dry run is evidence for some of the lines below; it is never permission to run, and "
+                     "stands for no guard, no stop and no slow air pass.</p>\n", order) +
+         SignTable("What the dry run supports", "from the dry run", cut["from_run"]) +
+         SignTable("What only people can answer", "for information", cut["by_people"]) + DistanceTable(cut["distances"]);
 }
 
 std::string SourceSection(const Page& page) {
-  const ReportContext& context = page.context;
-  return "<h2>What was read</h2>\n" + InputTable(context.job) + UnusedText(context.job) + DefaultsText(context) +
-         AssumedText(context) + CopiesText(context.run);
-}
-
-// Nobody outside knows how a control plans: the three times say what hangs on it.
-std::string ThreeTimesTable(const kinematics::Motion& motion) {
-  const kinematics::ThreeTimes& t = motion.times;
-  return fmt::format(
-      "<table><thead><tr><th>reading of the control</th><th>time</th></tr></thead>\n"
-      "<tr><td>ideal: it knows the whole path and no cycle</td><td class=\"nw\">{}</td></tr>\n"
-      "<tr><td>as the cell describes it</td><td class=\"nw\">{}</td></tr>\n"
-      "<tr><td>it stands still at every line</td><td class=\"nw\">{}</td></tr></table>\n"
-      "<p class=\"note\">A real control differs from all three: time one run in the air.</p>\n",
-      ClockText(t.ideal_s), ClockText(t.modelled_s), ClockText(t.stop_each_s));
-}
-
-// Time of the cuts by what kept them from going faster, longest first.
-std::string HeldTable(const kinematics::MotionTrack& track) {
-  std::map<std::string, double> by_words;
-  for (std::size_t m = 1; m < track.size() && m < track.held_by.size(); ++m) {
-    if (track.phase[m] != kinematics::Phase::kCut) continue;
-    by_words[WordsFor(track.held_by[m])] += track.time_s[m] - track.time_s[m - 1];
-  }
-  std::vector<std::pair<double, std::string>> rows;
-  for (const auto& [words, time_s] : by_words) {
-    if (time_s > 0.0) rows.emplace_back(-time_s, words);
-  }
-  if (rows.empty()) return "";
-  std::sort(rows.begin(), rows.end());
-  std::string html = "<table><thead><tr><th>what set the speed of the cuts</th><th>time</th></tr></thead>\n";
-  for (const auto& [time_s, words] : rows) {
-    html += fmt::format("<tr><td>{}</td><td class=\"nw\">{}</td></tr>\n", words, ClockText(-time_s));
-  }
-  return html + "</table>\n";
+  const PageJson& r = page.report;
+  return "<h2>What was read</h2>\n" + InputTable(r["inputs"]) +
+         fmt::format("<p class=\"note\">Made by aircut {} ({}).</p>\n", TextAt(r["program"], "version"), TextAt(r["program"], "build")) +
+         UnusedText(r["read_not_used"]) + DefaultsText(r["defaults"]) + AssumedText(r["assumed_values"]) + CopiesText(r["path_copies"]);
 }
 
 std::string TimeSection(const Page& page) {
-  const kinematics::Motion& motion = page.context.run.motion;
+  const PageJson& times = page.report["times"];
   std::string html = "<h2>Over the job</h2>\n";
-  if (!motion.complete()) {
-    return html + "<p class=\"note\">No motion over time: the path cannot be followed to its end.</p>\n";
-  }
-  const kinematics::MotionTrack& track = motion.tracks.front();
-  const Spent spent = TimesOf(track);
+  if (times.is_null()) return html + "<p class=\"note\">No motion over time: the path cannot be followed to its end.</p>\n";
   html += StripChart(page);
   html += fmt::format(
       "<p class=\"note\">{} in all: {} cutting, {} in rapid moves, {} on the way from home and back. For {} of the "
       "cutting the feed is held below 90\u00a0% of what is written. The time law is the fastest under the written "
       "feed, joint speed and joint acceleration, as far as the control looks ahead; corners are rounded as the cell "
       "says. {} moments are in <code>moments.csv</code>, each with what held it.</p>\n",
-      ClockText(track.time_s.back()), ClockText(spent.cut_s), ClockText(spent.rapid_s), ClockText(spent.way_s),
-      ClockText(motion.cut_below_feed_s), Number(static_cast<double>(track.size()), 0));
-  return html + ThreeTimesTable(motion) + HeldTable(track);
+      ClockText(ValueAt(page.report, "cycle_time_s")), ClockText(ValueAt(times, "cutting_s")), ClockText(ValueAt(times, "rapid_s")),
+      ClockText(ValueAt(times, "way_s")), ClockText(ValueAt(times, "below_feed_s")), Number(ValueAt(times, "moments"), 0));
+  return html + "<div class=\"pair\"><div>" + ThreeTimesTable(times) + "</div><div>" + HeldTable(times["held"]) + "</div></div>\n";
 }
 
 }  // namespace aircut::verify

@@ -34,16 +34,32 @@ th{font-weight:400;color:var(--soft);font-size:13px}
 .bar{display:block;margin-top:5px}.bar .pen{stroke-width:1}.bar .in{fill:var(--ink)}
 .tab{display:inline-block;background:var(--alarm);color:#fff;font:700 11px/1 "Liberation Sans",Arial,sans-serif;padding:3px 6px;margin:1px 3px 1px 0}
 .tab.q{background:#fff;color:var(--ink);outline:1px solid var(--ink);outline-offset:-1px}
-ol{list-style:none;margin:0;padding:0}
-ol li{display:grid;grid-template-columns:44px 1fr;padding:8px 0;border-bottom:1px solid var(--rule)}
-ol p{margin:0}ol .why{margin-top:2px}
-.sign td{height:44px}.sign td:nth-child(3){width:31%;border-left:1px solid var(--rule)}.sign th:nth-child(3){padding-left:10px}.sign td:first-child{width:34%}
+a.tab{text-decoration:none}a:focus-visible,button:focus-visible,canvas:focus-visible,li:focus-visible{outline:3px solid var(--alarm);outline-offset:1px}
+.found{list-style:none;margin:0;padding:0}
+.found li{display:grid;grid-template-columns:44px 1fr 334px;padding:8px 0;border-bottom:1px solid var(--rule)}
+.found p{margin:0}.found .why{margin-top:2px}.shot{text-align:right}.shot img{max-width:100%;height:auto;border:1px solid var(--rule)}
+li.on{background:#f3eee0;box-shadow:-6px 0 0 #f3eee0,6px 0 0 #f3eee0}a.on{outline:3px solid var(--ink);outline-offset:1px}svg a.on rect{stroke:var(--ink);stroke-width:3}
+.premises span{margin-right:22px;display:inline-block}.order{font-weight:600}
+.pair{display:grid;grid-template-columns:1fr 1fr;gap:36px;align-items:start}
+.chart .band{fill:#e4e0d4}.chart .within{fill:#6d727e}.chart .deep{fill:#8a5c0a}.chart .high{fill:#5b3a86}
+.wide{display:block;width:100%;height:auto}
+.keys{display:flex;gap:8px;align-items:center;flex-wrap:wrap;margin:8px 0}.keys button{font:inherit;font-size:14px;color:var(--ink);background:#fff;border:1px solid var(--ink);padding:3px 11px;cursor:pointer}
+.told{font-size:13.5px;color:#4b5160;min-width:16em}.trace .name{font-size:13.5px;margin:.4em 0 0}.trace .sheet{width:100%;height:110px}
+.solid canvas{display:block;width:100%;height:auto;border:1px solid var(--rule);touch-action:none;cursor:grab}.solid{margin-top:1em;min-height:160px}
+.notices{margin-top:1.5em;font-size:12.5px;color:#4b5160}.notices pre{white-space:pre-wrap;overflow-wrap:anywhere;font:11.5px/1.4 "Noto Sans Mono","DejaVu Sans Mono",monospace}
+@media screen{.strip.paper{display:none}}
+.sign td{height:40px}.sign td:nth-child(3){width:31%;border-left:1px solid var(--rule)}.sign th:nth-child(3){padding-left:10px}.sign td:first-child{width:34%}
 code{font:12.5px/1.4 "Noto Sans Mono","DejaVu Sans Mono","Liberation Mono",monospace;overflow-wrap:anywhere}
 .end{margin-top:3em;border-top:1px solid var(--ink);padding-top:6px}
 @page{size:A4;margin:14mm 13mm 15mm}
 @media print{body{background:#fff;font-size:10.3pt}main{border:0;margin:0;padding:0;max-width:none;background:#fff}
 h1{font-size:21pt}h2{break-after:avoid;font-size:13pt;margin-top:1.6em}h3{break-after:avoid}.mend{font-size:12.5pt}table{font-size:9.4pt}.why,figcaption,.note,th{font-size:9pt}
-.facts b{font-size:14pt}figure,tr,li,.strip,.facts{break-inside:avoid}thead{display:table-header-group}*{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
+.facts b{font-size:14pt}figure,tr,li,.strip,.facts{break-inside:avoid}.screen,.charts,.solid{display:none}
+p{margin:.3em 0}h1{margin:.2em 0}h2{margin:1.1em 0 .3em}h3{margin:.8em 0 .2em}td,th{padding:2px 8px 2px 0}table{font-size:8.4pt;line-height:1.25}
+.why,figcaption,.note,th{font-size:8.2pt;line-height:1.25}td.why{width:auto}.checks{table-layout:fixed}.checks .nw{white-space:normal}
+.checks th:nth-child(1){width:10.5%}.checks th:nth-child(2){width:12.5%}.checks th:nth-child(3){width:11%}.checks th:nth-child(4){width:8.5%}.checks th:nth-child(5){width:9%}.checks th:nth-child(7){width:7.5%}
+.bar{margin-top:1px}.sign td{height:22px}.found{columns:2;column-gap:22px;font-size:8.2pt;line-height:1.22}.found li{grid-template-columns:24px 1fr 92px;padding:3px 0}.shot img{width:88px}
+.wide{width:56%}figure svg{width:72%}.chart,.strip{width:72%}.chart{max-height:27mm}.inputs code{font-size:6.6pt}thead{display:table-header-group}*{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
 )";
 }
 

@@ -4,8 +4,8 @@
 #include <cmath>
 #include <optional>
 
+#include "verify/neighbour_cells.h"
 #include "verify/patches.h"
-#include "verify/sample_neighbours.h"
 
 namespace aircut::verify {
 namespace {
@@ -96,11 +96,11 @@ class RidgeSearch {
   explicit RidgeSearch(const CheckInputs& in)
       : in_(in), passes_(in.run),
         link_mm_(in.run.sample_spacing_mm > 0.0 ? kLink * in.run.sample_spacing_mm : LinkOf(in.run.samples)),
-        near_(in.run.samples, std::max(link_mm_, 1e-6), Members(in)) {}
+        members_(Members(in)), near_(PlacesOf(in, members_), std::max(link_mm_, 1e-6)) {}
 
   std::vector<Ridge> Find() const {
     std::vector<Ridge> ridges;
-    for (const int i : Members(in_)) {
+    for (const int i : members_) {
       if (auto ridge = At(i)) ridges.push_back(*ridge);
     }
     return ridges;
@@ -119,6 +119,21 @@ class RidgeSearch {
     return members;
   }
 
+  static std::vector<Vector3d> PlacesOf(const CheckInputs& in, const std::vector<int>& members) {
+    std::vector<Vector3d> places;
+    for (const int i : members) places.push_back(in.run.samples[static_cast<std::size_t>(i)].ray.p_SQ);
+    return places;
+  }
+
+  // Calls visit(sample) for every neighbour of a sample but itself.
+  template <typename Visit>
+  void ForNear(int sample, const Visit& visit) const {
+    near_.ForNear(PlaceOf(sample), [&](int n) {
+      const int other = members_[static_cast<std::size_t>(n)];
+      if (other != sample) visit(other);
+    });
+  }
+
   double ErrorOf(int sample) const { return in_.deviation.error_mm[static_cast<std::size_t>(sample)]; }
   const Vector3d& PlaceOf(int sample) const { return in_.run.samples[static_cast<std::size_t>(sample)].ray.p_SQ; }
   int SweepOf(int sample) const { return in_.run.depths[static_cast<std::size_t>(sample)].sweep; }
@@ -126,7 +141,7 @@ class RidgeSearch {
   // The highest ridge at a sample that is the higher one of a pair.
   std::optional<Ridge> At(int i) const {
     std::optional<Ridge> best;
-    near_.ForEach(i, [&](int j) {
+    ForNear(i, [&](int j) {
       if (ErrorOf(j) > ErrorOf(i) || (ErrorOf(j) == ErrorOf(i) && j < i) || SweepOf(i) == SweepOf(j)) return;
       const auto ridge = Between(i, j);
       if (ridge && (!best || ridge->height_mm > best->height_mm)) best = ridge;
@@ -178,7 +193,7 @@ class RidgeSearch {
     for (bool falls = true; falls;) {
       falls = false;
       const int at = lowest;
-      near_.ForEach(at, [&](int j) {
+      ForNear(at, [&](int j) {
         if (!(ErrorOf(j) < ErrorOf(lowest)) || (PlaceOf(j) - PlaceOf(from)).norm() > within_mm) return;
         if (!passes_.OnePass(SweepOf(from), SweepOf(j), PlaceOf(j))) return;
         lowest = j;
@@ -191,7 +206,8 @@ class RidgeSearch {
   const CheckInputs& in_;
   const Passes passes_;
   const double link_mm_;
-  const SampleNeighbours near_;
+  const std::vector<int> members_;
+  const NeighbourCells near_;
 };
 
 // A surface whose distances tell how high the design is; null: take it as flat.

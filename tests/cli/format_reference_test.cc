@@ -84,7 +84,8 @@ std::vector<std::string> KeysIn(const std::string& cell) {
 std::set<std::string> KeysOnThePage() {
   const std::map<std::string, std::string> kinds = {
       {"A place", "place "}, {"A body", "body "}, {"Cell file", "cell/1 "}, {"Job file", "job/1 "},
-      {"Material file", "material/1 "}};
+      {"Material file", "material/1 "},
+      {"Waivers file", "waivers/1 "}};
   std::set<std::string> keys;
   for (const Row& row : RowsOf("key")) {
     for (const std::string& key : KeysIn(row.cells[0])) {

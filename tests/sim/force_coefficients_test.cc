@@ -58,7 +58,7 @@ Material FromLibrary(const std::string& name) {
   tiny.files["material.yaml"] = TextOf(std::string(AIRCUT_SCENES) + "/materials/" + name + ".yaml");
   tiny.Change("tiny.job.yaml", "resolution_mm", "material: {file: material.yaml}\nresolution_mm");
   const test::TempFolder folder;
-  return *LoadJob(tiny.WriteTo(folder).string(), {}).material;
+  return *LoadJob(tiny.WriteTo(folder), {}).material;
 }
 
 double TotalSpecificForce(const Material& m, double chip_mm) {

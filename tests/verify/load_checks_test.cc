@@ -119,17 +119,16 @@ TEST(LoadChecksTest, WithoutCoefficientsTheKeyIsNamed) {
 
 // 40 W at the bad end of 2,200 W. At 70 % of it, 1,540 W, the bad end decides.
 TEST(SpindleLoadTest, BadEndOfTheBandDecides) {
-  MadeRun made = MakeRun();
-  ScaleForces(made, 38.4f);      // 1,536 W
-  EXPECT_EQ(Check(made, CheckSpindleLoad).result, Result::kPass);
-  made = MakeRun();
-  ScaleForces(made, 38.6f);      // 1,544 W at the bad end, 515 W at the good one
-  const CheckResult open = Check(made, CheckSpindleLoad);
+  const auto at = [](float factor) {
+    MadeRun made = MakeRun();
+    ScaleForces(made, factor);
+    return Check(made, CheckSpindleLoad);
+  };
+  EXPECT_EQ(at(38.4f).result, Result::kPass);            // 1,536 W
+  const CheckResult open = at(38.6f);                    // 1,544 W at the bad end, 515 W at the good one
   EXPECT_EQ(open.result, Result::kUnproven);
   EXPECT_THAT(open.needs, ElementsAre(HasSubstr("material.slot_test")));
-  made = MakeRun();
-  ScaleForces(made, 120.0f);     // 1,600 W even at the good end
-  const CheckResult fail = Check(made, CheckSpindleLoad);
+  const CheckResult fail = at(120.0f);                   // 1,600 W even at the good end
   ASSERT_EQ(fail.result, Result::kFail);
   EXPECT_EQ(fail.findings.size(), 1u);
 }
@@ -150,20 +149,19 @@ TEST(SpindleLoadTest, CurveIsReadBetweenItsPointsAndNotBeyond) {
 // 12 N at the bad end, 0.6 mm up a 6 mm ball: 4.8 mm carry for 22 mm, then 6 mm for 40.
 // 32 F (z - h) / (pi d^3): 23.7 MPa at the flutes' end.
 TEST(ToolStrengthTest, StressOfTheSteppedCantileverAgainstAThirdOfItsStrength) {
-  MadeRun made = MakeRun();
-  const CheckResult quiet = Check(made, CheckToolStrength);
+  const auto at = [](float factor) {
+    MadeRun made = MakeRun();
+    ScaleForces(made, factor);
+    return Check(made, CheckToolStrength);
+  };
+  const CheckResult quiet = at(1.0f);
   EXPECT_EQ(quiet.result, Result::kPass);
   EXPECT_NEAR(*quiet.limit, 2500.0 / 3, 1e-9);
   EXPECT_NEAR(*quiet.worst + *quiet.bound, 32 * 12 * 21.4 / (kinematics::kPi * std::pow(4.8, 3)), 1e-3);
   const float near = static_cast<float>(2500.0 / 3 / (*quiet.worst + *quiet.bound));
-  ScaleForces(made, 0.999f * near);
-  EXPECT_EQ(Check(made, CheckToolStrength).result, Result::kPass);
-  made = MakeRun();
-  ScaleForces(made, 1.01f * near);
-  EXPECT_EQ(Check(made, CheckToolStrength).result, Result::kUnproven);
-  made = MakeRun();
-  ScaleForces(made, 3.1f * near);        // even at the good end
-  EXPECT_EQ(Check(made, CheckToolStrength).result, Result::kFail);
+  EXPECT_EQ(at(0.999f * near).result, Result::kPass);
+  EXPECT_EQ(at(1.01f * near).result, Result::kUnproven);
+  EXPECT_EQ(at(3.1f * near).result, Result::kFail);        // even at the good end
 }
 
 TEST(ToolStrengthTest, UnstatedStrengthIsABand) {

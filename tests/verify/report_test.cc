@@ -79,10 +79,10 @@ std::string ErrorOf(const MadeReport& made, const fs::path& folder) {
 TEST_F(ReportTest, ListsEverySiblingWithItsHash) {
   const fs::path folder = root_ / "new" / "run";
   WriteReport(ReportWithPiece().Context(), folder);
-  EXPECT_THAT(NamesIn(folder), testing::UnorderedElementsAre("report.html", "carved.ply", "moments.csv",
-                                                             "findings.sarif", "junit.xml", "report.json"));
+  EXPECT_THAT(NamesIn(folder), testing::UnorderedElementsAre("report.html", "carved.ply", "moments.csv", "findings.sarif", "junit.xml",
+                                                             "report.json", "figures.json", "piece.png", "finding-01.png", "finding-02.png"));
   const json report = json::parse(Read(folder / "report.json"));
-  ASSERT_EQ(report["outputs"].size(), 5u);
+  ASSERT_EQ(report["outputs"].size(), 9u);
   for (const json& output : report["outputs"]) {
     const fs::path file = folder / output["file"].get<std::string>();
     EXPECT_EQ(output["sha256"], sim::Sha256OfFile(file));
@@ -98,9 +98,67 @@ TEST_F(ReportTest, SameInputGivesTheSameFiles) {
   made.run.stage_s["cut"] = 77;
   const ReportContext one_thread{made.job, made.run, made.deviation, made.checks, made.verdict, 0.25, 1, 1.0};
   WriteReport(one_thread, root_ / "b");
-  for (const char* name : {"report.html", "carved.ply", "moments.csv", "findings.sarif", "junit.xml"}) {
+  for (const char* name : {"report.html", "carved.ply", "moments.csv", "findings.sarif", "junit.xml", "figures.json", "piece.png", "finding-01.png"}) {
     EXPECT_TRUE(Read(root_ / "a" / name) == Read(root_ / "b" / name)) << name;
   }
+}
+
+// Oracle: the page of the run itself, byte for byte, and its hash; with a file of the
+// figures gone the folder is refused and the page stays.
+TEST_F(ReportTest, PageIsMadeAgainFromTheDataOfTheFolder) {
+  const fs::path folder = root_ / "run";
+  WriteReport(ReportWithPiece().Context(), folder);
+  const std::string html = Read(folder / "report.html"), report = Read(folder / "report.json");
+  Write(folder / "report.html", "spoilt");
+  RebuildPage(folder);
+  EXPECT_TRUE(Read(folder / "report.html") == html);
+  EXPECT_TRUE(Read(folder / "report.json") == report);
+  Write(folder / "figures.json", "{}");
+  EXPECT_THROW(RebuildPage(folder), sim::InputError);
+  fs::remove(folder / "figures.json");
+  EXPECT_THROW(RebuildPage(folder), sim::InputError);
+  EXPECT_TRUE(Read(folder / "report.html") == html);
+}
+
+// Oracle: a changed input: a number of report.json that is changed by hand changes on the
+// page, which has no other source, and report.json then holds the new page's hash.
+TEST_F(ReportTest, PageTellsTheNumbersOfReportJson) {
+  const fs::path folder = root_ / "run";
+  WriteReport(ReportWithPiece().Context(), folder);
+  json report = json::parse(Read(folder / "report.json"));
+  report["removed_mm3"] = 4321987.0;
+  report["checks"][4]["worst"] = 7.891;
+  Write(folder / "report.json", report.dump());
+  RebuildPage(folder);
+  EXPECT_THAT(Read(folder / "report.html"), HasSubstr("4,322.0\u00a0cm³"));
+  EXPECT_THAT(Read(folder / "report.html"), HasSubstr("7.89 ± 0.02\u00a0mm"));
+  report = json::parse(Read(folder / "report.json"));
+  for (const json& output : report["outputs"]) {
+    if (output["file"] == "report.html") {
+      EXPECT_EQ(output["sha256"], sim::Sha256OfFile(folder / "report.html"));
+    }
+  }
+}
+
+// Oracle: SARIF 2.1.0, section 3.27.24, baselineState, and the marks of report.json.
+TEST_F(ReportTest, FindingsAreMarkedAgainstAnEarlierReport) {
+  MadeReport made = MakeReport();
+  ReportContext context = made.Context();
+  Baseline baseline{"before", {}};
+  baseline.run.verdict = "fail";
+  const Finding& gouge = made.checks[4].findings[0];
+  const auto at = [](const Finding& f) { return std::array<double, 3>{f.at_S->x(), f.at_S->y(), f.at_S->z()}; };
+  baseline.run.findings = {{"gouge", "less deep", gouge.line, at(gouge), 1.0, 0.3},
+                           {"depth", "gone since", 12, std::nullopt, 1.0, 0.3}};
+  context.baseline = &baseline;
+  const json report = json::parse(ReportJson(context)), sarif = json::parse(FindingsSarif(context));
+  EXPECT_EQ(report["findings"][0]["since"], "grown");
+  EXPECT_EQ(report["findings"][1]["since"], "new");
+  ASSERT_EQ(report["baseline"]["gone"].size(), 1u);
+  EXPECT_EQ(report["baseline"]["gone"][0]["text"], "gone since");
+  EXPECT_EQ(sarif["runs"][0]["results"][0]["baselineState"], "updated");
+  EXPECT_EQ(sarif["runs"][0]["results"][1]["baselineState"], "new");
+  EXPECT_FALSE(json::parse(FindingsSarif(made.Context()))["runs"][0]["results"][0].contains("baselineState"));
 }
 
 // Oracle: nothing of the old report survives the new one.

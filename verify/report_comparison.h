@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-namespace aircut::tools {
+namespace aircut::verify {
 
 /// A finding as report.json holds it.
 struct ReportedFinding {
@@ -27,7 +27,9 @@ struct ReportedNumber {
 };
 
 /// What two reports are compared by.
-struct Report {
+struct ReportedRun {
+  std::string job;                               ///< name of it
+  std::string headline;
   std::string verdict;
   std::vector<ReportedCheck> checks;
   std::vector<ReportedFinding> findings;
@@ -36,7 +38,7 @@ struct Report {
 
 /// Reads report.json of a folder that `aircut dryrun` wrote.
 /// @throws sim::InputError in one sentence where it is not there or not such a report.
-Report ReadReport(const std::filesystem::path& folder);
+ReportedRun ReadReport(const std::filesystem::path& folder);
 
 struct NumberChange {
   std::string name;
@@ -67,6 +69,16 @@ struct Comparison {
   bool worse() const;
 };
 
-Comparison Compare(const Report& before, const Report& after);
+/// What a finding is, seen from an earlier report.
+enum class Since { kNew, kUnchanged, kGrown };
 
-}  // namespace aircut::tools
+/// One mark a finding of `after`, in their order; and those of `before` that are gone.
+struct FindingMarks {
+  std::vector<Since> since;
+  std::vector<ReportedFinding> gone;
+};
+FindingMarks MarkFindings(const std::vector<ReportedFinding>& before, const std::vector<ReportedFinding>& after);
+
+Comparison Compare(const ReportedRun& before, const ReportedRun& after);
+
+}  // namespace aircut::verify

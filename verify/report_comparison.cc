@@ -1,4 +1,4 @@
-#include "tools/report_comparison.h"
+#include "verify/report_comparison.h"
 
 #include <algorithm>
 #include <cmath>
@@ -10,7 +10,7 @@
 
 #include "sim/input_error.h"
 
-namespace aircut::tools {
+namespace aircut::verify {
 namespace {
 
 using Json = nlohmann::json;
@@ -36,9 +36,11 @@ ReportedFinding FindingOf(const Json& json) {
   return f;
 }
 
-Report ReportOf(const Json& json) {
-  Report report;
+ReportedRun ReportOf(const Json& json) {
+  ReportedRun report;
   report.verdict = json.at("verdict").get<std::string>();
+  report.headline = json.at("headline").get<std::string>();
+  report.job = json.at("job").at("name").get<std::string>();
   for (const Json& check : json.at("checks")) {
     report.checks.push_back({check.at("id").get<std::string>(), check.at("result").get<std::string>()});
   }
@@ -76,30 +78,48 @@ double Apart(const ReportedFinding& a, const ReportedFinding& b) {
   return std::sqrt(square) <= kSamePlace_mm ? std::sqrt(square) : kOther;
 }
 
-void CompareFindings(const Report& before, const Report& after, Comparison& result) {
-  std::vector<char> taken(before.findings.size(), 0);
-  for (const ReportedFinding& f : after.findings) {
-    std::size_t nearest = before.findings.size();
+// For each finding of `after` the same one of `before`; its count where there is none.
+std::vector<std::size_t> Partners(const std::vector<ReportedFinding>& before, const std::vector<ReportedFinding>& after) {
+  std::vector<char> taken(before.size(), 0);
+  std::vector<std::size_t> partners;
+  for (const ReportedFinding& f : after) {
+    std::size_t nearest = before.size();
     double apart = std::numeric_limits<double>::infinity();
-    for (std::size_t i = 0; i < before.findings.size(); ++i) {
-      const double d = taken[i] != 0 ? std::numeric_limits<double>::infinity() : Apart(before.findings[i], f);
+    for (std::size_t i = 0; i < before.size(); ++i) {
+      const double d = taken[i] != 0 ? std::numeric_limits<double>::infinity() : Apart(before[i], f);
       if (d < apart) apart = d, nearest = i;
     }
-    if (nearest == before.findings.size()) {
+    if (nearest < before.size()) taken[nearest] = 1;
+    partners.push_back(nearest);
+  }
+  return partners;
+}
+
+std::vector<ReportedFinding> WithoutPartner(const std::vector<ReportedFinding>& before, const std::vector<std::size_t>& partners) {
+  std::vector<ReportedFinding> gone;
+  for (std::size_t i = 0; i < before.size(); ++i) {
+    if (std::find(partners.begin(), partners.end(), i) == partners.end()) gone.push_back(before[i]);
+  }
+  return gone;
+}
+
+void CompareFindings(const ReportedRun& before, const ReportedRun& after, Comparison& result) {
+  const std::vector<std::size_t> partners = Partners(before.findings, after.findings);
+  for (std::size_t i = 0; i < partners.size(); ++i) {
+    const ReportedFinding& f = after.findings[i];
+    if (partners[i] == before.findings.size()) {
       result.added.push_back(f);
       continue;
     }
-    taken[nearest] = 1;
-    result.kept.push_back({before.findings[nearest], f, HasGrown(before.findings[nearest], f)});
+    const ReportedFinding& was = before.findings[partners[i]];
+    result.kept.push_back({was, f, HasGrown(was, f)});
   }
-  for (std::size_t i = 0; i < taken.size(); ++i) {
-    if (taken[i] == 0) result.gone.push_back(before.findings[i]);
-  }
+  result.gone = WithoutPartner(before.findings, partners);
 }
 
 }  // namespace
 
-Report ReadReport(const std::filesystem::path& folder) {
+ReportedRun ReadReport(const std::filesystem::path& folder) {
   const std::filesystem::path file = folder / "report.json";
   std::ifstream in(file, std::ios::binary);
   if (!std::filesystem::is_directory(folder) || !in) {
@@ -119,6 +139,17 @@ Report ReadReport(const std::filesystem::path& folder) {
   }
 }
 
+FindingMarks MarkFindings(const std::vector<ReportedFinding>& before, const std::vector<ReportedFinding>& after) {
+  const std::vector<std::size_t> partners = Partners(before, after);
+  FindingMarks marks;
+  for (std::size_t i = 0; i < partners.size(); ++i) {
+    const bool added = partners[i] == before.size();
+    marks.since.push_back(added ? Since::kNew : HasGrown(before[partners[i]], after[i]) ? Since::kGrown : Since::kUnchanged);
+  }
+  marks.gone = WithoutPartner(before, partners);
+  return marks;
+}
+
 bool Comparison::worse() const {
   const auto is_worse = [](const auto& change) { return change.worse; };
   return !added.empty() || std::any_of(checks.begin(), checks.end(), is_worse) ||
@@ -126,7 +157,7 @@ bool Comparison::worse() const {
          std::any_of(kept.begin(), kept.end(), [](const FindingChange& f) { return f.grown; });
 }
 
-Comparison Compare(const Report& before, const Report& after) {
+Comparison Compare(const ReportedRun& before, const ReportedRun& after) {
   Comparison result;
   for (const ReportedCheck& was : before.checks) {
     const auto is = std::find_if(after.checks.begin(), after.checks.end(),
@@ -150,4 +181,4 @@ Comparison Compare(const Report& before, const Report& after) {
   return result;
 }
 
-}  // namespace aircut::tools
+}  // namespace aircut::verify
