@@ -23,6 +23,7 @@ using kinematics::Phase;
 using Ends = std::array<Eigen::Vector3f, kBandEnds>;
 
 constexpr double kGravity_m_s2 = 9.80665;   // standard value
+constexpr double kSteep = 0.70710678118654752;   // 45 degrees, as for plunges
 constexpr double kLeastHeight_mm = 0.05;    // a force on the very point of a cutter has no lever to bend it
 
 // Runs over all sweeps; each writes its own entry, so threads do not show.
@@ -74,6 +75,14 @@ class Layers {
   }
   std::size_t sweeps() const { return task_.track.sweeps.size(); }
 
+  // A cutter that is drawn back along its axis leaves its groove: what it still shaves off
+  // the walls does not push it.
+  const SweepLoad* Bending(std::size_t s) const {
+    const Vector3d way = task_.track.p_ST[s + 1] - task_.track.p_ST[s];
+    const bool back = way.dot(task_.track.axis_S[s + 1]) > kSteep * way.norm();
+    return back ? nullptr : task_.load.Of(s);
+  }
+
   // Tip in F of the cutter that makes a sweep.
   Vector3d TipOf(std::size_t sweep) const {
     const TrackTool& tool = task_.track.tools[static_cast<std::size_t>(task_.track.sweeps[sweep].tool)];
@@ -96,7 +105,7 @@ class Layers {
     LayerShift shift = Still(ErrorLayer::kArm, sweeps());
     const Vector3d mean_sag_S = MeanSag(*stiffness);
     ForSweeps(task_, [&](std::size_t s) {
-      const SweepLoad* load = task_.load.Of(s);
+      const SweepLoad* load = Bending(s);
       if (load == nullptr) return;
       const JointVector& q = task_.motion.q[s + 1];
       const Matrix3d R_SA = TurnToWork(q);
@@ -129,7 +138,7 @@ class Layers {
     if (!cell_.spindle_spring) return;   // given or not: part of the arm's own number where not
     LayerShift shift = Still(ErrorLayer::kSpindle, sweeps());
     ForSweeps(task_, [&](std::size_t s) {
-      const SweepLoad* load = task_.load.Of(s);
+      const SweepLoad* load = Bending(s);
       if (load == nullptr) return;
       const Vector3d& axis = task_.track.axis_S[s + 1];
       const Matrix3d along = axis * axis.transpose();
@@ -165,7 +174,7 @@ class Layers {
     for (const TrackTool& tool : task_.track.tools) beams[tool.number] = CantileverOf(cell_.cutters.at(tool.number));
     LayerShift shift = Still(ErrorLayer::kTool, sweeps());
     ForSweeps(task_, [&](std::size_t s) {
-      const SweepLoad* load = task_.load.Of(s);
+      const SweepLoad* load = Bending(s);
       if (load == nullptr) return;
       const TrackTool& tool = task_.track.tools[static_cast<std::size_t>(task_.track.sweeps[s].tool)];
       const Cantilever& beam = beams.at(tool.number);
@@ -197,7 +206,7 @@ class Layers {
     LayerShift shift = Still(ErrorLayer::kFixture, sweeps());
     const double band = spring->band();
     ForSweeps(task_, [&](std::size_t s) {
-      const SweepLoad* load = task_.load.Of(s);
+      const SweepLoad* load = Bending(s);
       if (load == nullptr) return;
       const Matrix3d C = spring->ComplianceAt(task_.track.p_ST[s + 1]);
       shift.of_sweep[s] = Given(C, *load, 1 + band, std::max(0.0, 1 - band));

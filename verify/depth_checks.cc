@@ -181,6 +181,12 @@ struct Side {
   const char* nothing;        // the sentence of a pass, up to the number
 };
 
+// Left open by what bends, where nothing else leaves a sample open; else 0.
+double LargestOpen_mm(const Deviation& d) {
+  if (d.open_mm.empty() || d.unknown_samples > 0 || d.unseen_share > 0.0 || d.disputed_share > 0.0) return 0.0;
+  return *std::max_element(d.open_mm.begin(), d.open_mm.end());
+}
+
 CheckResult SideResult(const CheckInputs& in, const Side& side) {
   if (in.run.samples.empty() || in.deviation.carve_samples == 0) {
     return Unproven("No part of the design is to be carved, so there is nothing to measure.",
@@ -200,6 +206,10 @@ CheckResult SideResult(const CheckInputs& in, const Side& side) {
   } else if (r.result == Result::kPass) {
     r.why = fmt::format("{} {} over {} or more{}.", side.nothing, Millimetres(side.depth.value),
                         SquareMillimetres(region.value), LimitText(side.limit, Millimetres(limit_mm)));
+  } else if (const double open_mm = LargestOpen_mm(in.deviation); open_mm > 0.0) {
+    r.why = fmt::format("The bands of force and stiffness leave up to {} of depth open{}.", Millimetres(open_mm),
+                        LimitText(side.limit, Millimetres(limit_mm)));
+    r.needs = {"`material.slot_test`, and a push test with less play: narrower bands of what bends"};
   } else {
     r.why = OpenSamplesText(in.deviation) + ": too much to tell.";
     r.needs = NeedsOf(in.deviation);
