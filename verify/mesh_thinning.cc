@@ -83,9 +83,12 @@ ThinnedMesh ThinnedTo(const sim::Mesh& mesh, const std::vector<float>& value, st
 ThinnedMesh CutOut(const sim::Mesh& mesh, const std::vector<float>& value, const Eigen::Vector3d& at, double radius_mm) {
   ThinnedMesh part;
   std::vector<std::int32_t> place(mesh.vertices.size(), -1);
-  const auto near = [&](std::int32_t v) { return (mesh.vertices[v] - at).squaredNorm() <= radius_mm * radius_mm; };
+  const Eigen::AlignedBox3d around(at.array() - radius_mm, at.array() + radius_mm);
   for (const auto& t : mesh.triangles) {
-    if (!near(t[0]) && !near(t[1]) && !near(t[2])) continue;
+    // By its box: a large triangle can fill the part with all its corners outside.
+    Eigen::AlignedBox3d box(mesh.vertices[t[0]]);
+    box.extend(mesh.vertices[t[1]]).extend(mesh.vertices[t[2]]);
+    if (!box.intersects(around)) continue;
     std::array<std::int32_t, 3> kept{};
     for (int k = 0; k < 3; ++k) {
       std::int32_t& to = place[t[k]];

@@ -21,7 +21,8 @@ ThinnedMesh Thinned(const sim::Mesh& mesh, const std::vector<float>& value, doub
 /// times as large. The mesh as it is where it has no more.
 ThinnedMesh ThinnedTo(const sim::Mesh& mesh, const std::vector<float>& value, std::size_t most_vertices);
 
-/// The triangles that have a corner within `radius_mm` of a place, with their values.
+/// The triangles whose boxes come within `radius_mm` of a place along every axis, with their
+/// values.
 ThinnedMesh CutOut(const sim::Mesh& mesh, const std::vector<float>& value, const Eigen::Vector3d& at, double radius_mm);
 
 }  // namespace aircut::verify

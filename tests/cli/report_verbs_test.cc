@@ -146,7 +146,8 @@ TEST(ReportVerbsTest, DifferencesAsAPageAndAsJson) {
   EXPECT_THAT(html, HasSubstr("Something got worse."));
   EXPECT_THAT(html, HasSubstr("neither is permission to run"));
   for (const json& finding : told["new"]) EXPECT_THAT(html, HasSubstr(finding["check"].get<std::string>()));
-  EXPECT_EQ(html.find("http"), std::string::npos);
+  EXPECT_EQ(html.find("http:"), std::string::npos);
+  EXPECT_EQ(html.find("https:"), std::string::npos);
   EXPECT_EQ(html.find("<script"), std::string::npos);
   EXPECT_EQ(RunAircut("compare " + good + " " + bad + " --quiet").out, "");
   EXPECT_EQ(RunAircut("compare " + good + " " + bad + " --page /nowhere/a.html").code, 2);

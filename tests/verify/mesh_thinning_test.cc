@@ -83,11 +83,21 @@ TEST(MeshThinningTest, CutOutHoldsWhatIsNear) {
   const ThinnedMesh part = CutOut(sheet, value, at, 3.0);
   std::size_t near = 0;
   for (const auto& t : sheet.triangles) {
-    near += (sheet.vertices[t[0]] - at).norm() <= 3 || (sheet.vertices[t[1]] - at).norm() <= 3 || (sheet.vertices[t[2]] - at).norm() <= 3;
+    const auto reaches = [&](int axis) {
+      const double a = sheet.vertices[t[0]][axis], b = sheet.vertices[t[1]][axis], c = sheet.vertices[t[2]][axis];
+      return std::min({a, b, c}) <= at[axis] + 3 && std::max({a, b, c}) >= at[axis] - 3;
+    };
+    near += reaches(0) && reaches(1) && reaches(2);
   }
   EXPECT_EQ(part.mesh.triangles.size(), near);
   for (std::size_t i = 0; i < part.value.size(); ++i) EXPECT_EQ(part.value[i], static_cast<float>(part.mesh.vertices[i].x()));
   EXPECT_TRUE(CutOut(sheet, value, Eigen::Vector3d(500, 0, 0), 3.0).mesh.triangles.empty());
+}
+
+// A triangle can pass through the part with all its corners far outside.
+TEST(MeshThinningTest, CutOutHoldsLargeTriangles) {
+  const sim::Mesh plate = sim::BoxMesh({-100, -80, -20}, {100, 80, 0});
+  EXPECT_GE(CutOut(plate, {}, Eigen::Vector3d(10, 20, 0), 5.0).mesh.triangles.size(), 1u);
 }
 
 }  // namespace

@@ -147,8 +147,9 @@ TEST(JudgeTest, UnprovenNamesTheInputThatWouldSettleIt) {
   EXPECT_THAT(v.mend_first, HasSubstr("workpiece.touched"));
 }
 
-TEST(JudgeTest, DefaultRequireIsUnprovenForWhatIsNotComputed) {
-  const MadeRun made = MakeRun();
+TEST(JudgeTest, UnprovenForWhatIsAskedAndNotComputed) {
+  MadeRun made = NarrowedRun();
+  made.job.require.push_back("depth-confidence");
   const Verdict v = Judge(made.job, Results(made));
   EXPECT_EQ(v.result, Result::kUnproven);
   EXPECT_THAT(v.mend_first, HasSubstr("does not compute"));
@@ -162,7 +163,9 @@ bool Sees(const Verdict& v, const std::string& words) {
 }
 
 TEST(BlindSpotsTest, EachHasItsShopFloorTest) {
-  const MadeRun made = NarrowedRun();
+  MadeRun made = NarrowedRun();
+  EXPECT_FALSE(Sees(Judge(made.job, Results(made)), "bend under the cutting force"));
+  made.run.execution.missing = {{sim::ErrorLayer::kFixture, "What the fixture gives was not said.", {"fixture.stiffness"}}};
   const Verdict v = Judge(made.job, Results(made));
   EXPECT_GE(v.cannot_see.size(), 5u);
   for (const BlindSpot& s : v.cannot_see) {
