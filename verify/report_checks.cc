@@ -1,4 +1,5 @@
 #include <cmath>
+#include <map>
 
 #include <fmt/format.h>
 
@@ -137,13 +138,20 @@ std::string PictureOf(const Page& page, const PageFinding& finding) {
   return finding.json->at("at_mm").is_null() ? "" : "<span class=\"tiny screen\">A picture: <code>aircut picture</code></span>";
 }
 
-std::string FindingItem(const Page& page, const PageFinding& finding) {
+// A cause is told in full at the first finding that has it.
+std::string CauseText(const PageJson& json, int number, std::map<std::string, int>& told) {
+  const std::string cause = TextAt(json, "cause");
+  if (cause.empty()) return "";
+  const auto [first, is_new] = told.try_emplace(cause, number);
+  if (is_new) return fmt::format("<p>Probable cause in the files: {}</p>", cause);
+  return fmt::format("<p class=\"again\">Probable cause in the files: as for finding {}.</p>", first->second);
+}
+
+std::string FindingItem(const Page& page, const PageFinding& finding, std::map<std::string, int>& told_causes) {
   const PageJson& json = *finding.json;
   std::string html = fmt::format("<li id=\"f{0}\" data-f=\"{0}\" tabindex=\"-1\"><span>{1}</span><div><p>{2}</p>", finding.number,
                                  Tab(finding), TextAt(json, "text"));
-  if (!json["cause"].get<std::string>().empty()) {
-    html += fmt::format("<p>Probable cause in the files: {}</p>", TextAt(json, "cause"));
-  }
+  html += CauseText(json, finding.number, told_causes);
   return html + fmt::format("<p class=\"why\">{}</p></div><div class=\"shot\">{}</div></li>\n", PlaceText(page, json), PictureOf(page, finding));
 }
 
@@ -200,9 +208,10 @@ std::string FindingSection(const Page& page) {
   std::string html = "<h2>Findings</h2>\n";
   if (page.findings.empty()) return html + "<p class=\"note\">None from the checks computed.</p>\n" + GoneText(page);
   html += "<ol class=\"found\">\n";
+  std::map<std::string, int> told_causes;
   for (const PageFinding& finding : page.findings) {
     if (static_cast<std::size_t>(finding.number) > kMostFindings) break;
-    html += FindingItem(page, finding);
+    html += FindingItem(page, finding, told_causes);
   }
   html += "</ol>\n";
   if (page.findings.size() > kMostFindings) {

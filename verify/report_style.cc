@@ -51,15 +51,16 @@ li.on{background:#f3eee0;box-shadow:-6px 0 0 #f3eee0,6px 0 0 #f3eee0}a.on{outlin
 .sign td{height:40px}.sign td:nth-child(3){width:31%;border-left:1px solid var(--rule)}.sign th:nth-child(3){padding-left:10px}.sign td:first-child{width:34%}
 code{font:12.5px/1.4 "Noto Sans Mono","DejaVu Sans Mono","Liberation Mono",monospace;overflow-wrap:anywhere}
 .end{margin-top:3em;border-top:1px solid var(--ink);padding-top:6px}
-@page{size:A4;margin:14mm 13mm 15mm}
+@page{size:A4;margin:11mm 12mm 12mm}
 @media print{body{background:#fff;font-size:10.3pt}main{border:0;margin:0;padding:0;max-width:none;background:#fff}
-h1{font-size:21pt}h2{break-after:avoid;font-size:13pt;margin-top:1.6em}h3{break-after:avoid}.mend{font-size:12.5pt}table{font-size:9.4pt}.why,figcaption,.note,th{font-size:9pt}
+h1{font-size:19pt}h2{break-after:avoid;font-size:13pt;margin-top:1.6em}h3{break-after:avoid}.mend{font-size:12.5pt}table{font-size:9.4pt}.why,figcaption,.note,th{font-size:9pt}
 .facts b{font-size:14pt}figure,tr,li,.strip,.facts{break-inside:avoid}.screen,.charts,.solid{display:none}
 p{margin:.3em 0}h1{margin:.2em 0}h2{margin:1.1em 0 .3em}h3{margin:.8em 0 .2em}td,th{padding:2px 8px 2px 0}table{font-size:8.4pt;line-height:1.25}
 .why,figcaption,.note,th{font-size:8.2pt;line-height:1.25}td.why{width:auto}.checks{table-layout:fixed}.checks .nw{white-space:normal}
-.checks td:nth-child(2){white-space:nowrap}.checks th:nth-child(1){width:10%}.checks th:nth-child(2){width:16%}.checks th:nth-child(3){width:11%}.checks th:nth-child(4){width:8.5%}.checks th:nth-child(5){width:9%}.checks th:nth-child(7){width:7.5%}
+.checks td:nth-child(2){white-space:nowrap}.checks th:nth-child(1){width:8.5%}.checks th:nth-child(2){width:15%}.checks th:nth-child(3){width:9.5%}.checks th:nth-child(4){width:10.5%}.checks th:nth-child(5){width:10.5%}.checks th:nth-child(7){width:6%}.bar{max-width:100%}
 .bar{margin-top:1px}.sign td{height:22px}.found{columns:2;column-gap:22px;font-size:8.2pt;line-height:1.22}.found li{grid-template-columns:24px 1fr 92px;padding:3px 0}.shot img{width:88px}
-.wide{width:56%}figure svg{width:72%}.chart,.strip{width:72%}.chart{max-height:27mm}.inputs code{font-size:6.6pt}thead{display:table-header-group}*{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
+.found li:nth-child(n+7){grid-template-columns:24px 1fr}.found li:nth-child(n+7) .shot,.found li:nth-child(n+7) .why,.again{display:none}.checks,.checks .why{font-size:7.8pt;line-height:1.17}.checks td{padding-top:1px;padding-bottom:1px}.wide{max-height:45mm}
+.wide{width:auto}figure svg{width:64%}.chart,.strip{width:64%}.chart{max-height:27mm}.inputs code{font-size:6.6pt}thead{display:table-header-group}*{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
 )";
 }
 

@@ -106,6 +106,7 @@ async function browser(folder, faults) {
     // looked at in an empty page.
     const report = jsonOf(folder, 'report.json'), figures = jsonOf(folder, 'figures.json');
     const look = await page.browser().newPage();
+    await page.bringToFront();   // a page behind another one is not drawn
     const drawn = async (selector) => {
       const shot = Buffer.from(await (await page.$(selector)).screenshot()).toString('base64');
       return look.evaluate(async (data) => {
