@@ -52,7 +52,8 @@ TEST(ReportVerbsTest, PictureOfAFindingHasTheSizeAskedFor) {
   const TempFolder folder;
   const std::string report = FailingReport(folder), file = (folder.path() / "place.png").string();
   int with_place = 0;
-  for (const json& finding : ReportIn(report)["findings"]) {
+  const json told = ReportIn(report);
+  for (const json& finding : told["findings"]) {
     if (!finding["at_mm"].is_null()) with_place = finding["number"];
   }
   ASSERT_GT(with_place, 0);
