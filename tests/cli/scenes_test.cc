@@ -39,6 +39,18 @@ TEST(ScenesTest, TightReachPassesWithTheChosenSpinOnly) {
   EXPECT_THAT(fixed.out, testing::ContainsRegex("Line [0-9]+: joint 5 would have to go to"));
 }
 
+// The same groove: a cradle that gives is named, with the direction and the stiffness that
+// would do.
+TEST(ScenesTest, GroovePassesInAFirmCradleAndFailsInASoftOne) {
+  const TempFolder folder;
+  const Outcome firm = RunScene("soft_fixture/firm.job.yaml", folder);
+  EXPECT_EQ(firm.code, 0) << firm.out << firm.err;
+  const Outcome soft = RunScene("soft_fixture/springy.job.yaml", folder);
+  EXPECT_EQ(soft.code, 1) << soft.out << soft.err;
+  EXPECT_THAT(soft.out, testing::ContainsRegex("most of it by the fixture"));
+  EXPECT_THAT(soft.out, testing::ContainsRegex("a fixture of [0-9.]+ N/mm along z at the cut, now 5"));
+}
+
 struct ClashScene {
   std::string clashing, clear, says;
 };
@@ -140,6 +152,8 @@ void ForgetNames(nlohmann::json* report) {
   report->erase("inputs");
   report->erase("outputs");
   report->erase("read_not_used");
+  report->erase("job");
+  (*report)["first_cut"]["from_run"][0].erase("told");   // the program that is loaded, with its hash
   for (nlohmann::json& spot : (*report)["cannot_see"]) {
     const std::string test = spot["test"];
     spot["test"] = test.substr(0, test.find("SHA-256"));
