@@ -6,6 +6,7 @@
 #include <tbb/parallel_for.h>
 #include <tbb/task_arena.h>
 
+#include "sim/large_blocks.h"
 #include "sim/ray_cell.h"
 #include "sim/sweep_binning.h"
 
@@ -166,7 +167,10 @@ void RayCutter::CutAlike(const std::vector<std::int32_t>& which, double below_mm
 
 std::vector<RayDepth> CutRays(const MeshIndex& solid_S, const ToolTrack& track,
                               const std::vector<DepthRay>& rays, double slack_mm, int threads) {
-  std::vector<RayDepth> depths(rays.size());
+  std::vector<RayDepth> depths;
+  depths.reserve(rays.size());
+  FaultIn(depths.data(), rays.size() * sizeof(RayDepth), threads);
+  depths.resize(rays.size());
   tbb::task_arena arena(threads);
   arena.execute([&] {
     tbb::parallel_for(tbb::blocked_range<std::size_t>(0, rays.size(), 256), [&](const tbb::blocked_range<std::size_t>& some) {

@@ -35,17 +35,19 @@ LineCrossing::LineCrossing(const Eigen::Vector3d& origin, const Eigen::Vector3d&
   per_z_ = 1.0 / direction[kz_];
 }
 
-Eigen::Vector3d LineCrossing::Sheared(const Eigen::Vector3d& p) const {
-  const Eigen::Vector3d r = p - origin_;
-  return {r[kx_] - shear_x_ * r[kz_], r[ky_] - shear_y_ * r[kz_], per_z_ * r[kz_]};
-}
-
 std::optional<LineCrossing::Crossing> LineCrossing::With(
     const std::array<Eigen::Vector3d, 3>& corner) const {
-  const Eigen::Vector3d a = Sheared(corner[0]), b = Sheared(corner[1]), c = Sheared(corner[2]);
-  // Most triangles lie to one side of the line.
-  if (std::min({a.x(), b.x(), c.x()}) > 0.0 || std::max({a.x(), b.x(), c.x()}) < 0.0) return std::nullopt;
-  if (std::min({a.y(), b.y(), c.y()}) > 0.0 || std::max({a.y(), b.y(), c.y()}) < 0.0) return std::nullopt;
+  const Eigen::Vector3d r0 = corner[0] - origin_, r1 = corner[1] - origin_, r2 = corner[2] - origin_;
+  const auto beside = [](double p, double q, double r) {
+    return (p > 0.0 && q > 0.0 && r > 0.0) || (p < 0.0 && q < 0.0 && r < 0.0);
+  };
+  Eigen::Vector3d a, b, c;
+  a.z() = r0[kz_], b.z() = r1[kz_], c.z() = r2[kz_];
+  a.x() = r0[kx_] - shear_x_ * a.z(), b.x() = r1[kx_] - shear_x_ * b.z(), c.x() = r2[kx_] - shear_x_ * c.z();
+  if (beside(a.x(), b.x(), c.x())) return std::nullopt;   // as most triangles are
+  a.y() = r0[ky_] - shear_y_ * a.z(), b.y() = r1[ky_] - shear_y_ * b.z(), c.y() = r2[ky_] - shear_y_ * c.z();
+  if (beside(a.y(), b.y(), c.y())) return std::nullopt;
+  a.z() *= per_z_, b.z() *= per_z_, c.z() *= per_z_;
   const int way = Side(a, b);
   if (way == 0 || Side(b, c) != way || Side(c, a) != way) return std::nullopt;
   const double u = b.x() * c.y() - b.y() * c.x();

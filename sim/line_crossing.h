@@ -28,8 +28,6 @@ class LineCrossing {
   std::optional<Crossing> With(const std::array<Eigen::Vector3d, 3>& corner) const;
 
  private:
-  Eigen::Vector3d Sheared(const Eigen::Vector3d& p) const;
-
   Eigen::Vector3d origin_;
   int kx_, ky_, kz_;
   double shear_x_, shear_y_, per_z_;

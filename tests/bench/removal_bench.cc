@@ -181,9 +181,9 @@ BENCHMARK_CAPTURE(Upright, flat, Cutter::Of(FlatOutline({6, 22})), 2)->Name("Fin
 BENCHMARK_CAPTURE(Upright, bull, Cutter::Of(BullNoseOutline({6, 22}, 1)), 2)->Name("Finishing_0.25mm/bull_nose")->Unit(benchmark::kMillisecond)->UseRealTime();
 BENCHMARK_CAPTURE(Upright, one, Cutter::Ball(6, 22), 1)->Name("Finishing_0.25mm_threads/1")->Unit(benchmark::kMillisecond)->UseRealTime();
 BENCHMARK_CAPTURE(Upright, two, Cutter::Ball(6, 22), 2)->Name("Finishing_0.25mm_threads/2")->Unit(benchmark::kMillisecond)->UseRealTime();
-BENCHMARK_CAPTURE(Rays, ball, BallFinishing(401))->Name("Rays_0.1mm/ball")->Unit(benchmark::kMillisecond)->UseRealTime();
-BENCHMARK_CAPTURE(Rays, v, LeaningFinishing(VBit(), 401))->Name("Rays_0.1mm/v_five_axis")->Unit(benchmark::kMillisecond)->UseRealTime();
-BENCHMARK_CAPTURE(Rays, v3, Finishing(VBit(), 401))->Name("Rays_0.1mm/v")->Unit(benchmark::kMillisecond)->UseRealTime();
+BENCHMARK_CAPTURE(Rays, ball, BallFinishing(401))->Name("Rays_0.1mm/ball")->MinTime(3)->Unit(benchmark::kMillisecond)->UseRealTime();
+BENCHMARK_CAPTURE(Rays, v, LeaningFinishing(VBit(), 401))->Name("Rays_0.1mm/v_five_axis")->MinTime(3)->Unit(benchmark::kMillisecond)->UseRealTime();
+BENCHMARK_CAPTURE(Rays, v3, Finishing(VBit(), 401))->Name("Rays_0.1mm/v")->MinTime(3)->Unit(benchmark::kMillisecond)->UseRealTime();
 BENCHMARK_CAPTURE(Rays, flat, Finishing(Cutter::Of(FlatOutline({6, 22})), 401))->Name("Rays_0.1mm/flat")->Unit(benchmark::kMillisecond)->UseRealTime()->Iterations(1);
 BENCHMARK(CubicMetre)->Name("CubicMetre_0.5mm")->Unit(benchmark::kMillisecond)->UseRealTime()->Iterations(1);
 
