@@ -28,7 +28,7 @@ struct Missing {
   std::function<void(sim::Job*)> take_away;
 };
 
-// Oracle: the issue: the list is computed from what is missing. With every second
+// Oracle: the list is computed from what is missing. With every second
 // source given the spot is closed, with it taken away it is open.
 TEST(BlindSpotsOfTest, EachPremiseOpensItsSpotOnlyWhenItsSourceIsTakenAway) {
   const std::vector<Missing> cases = {

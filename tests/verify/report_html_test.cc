@@ -235,7 +235,7 @@ TEST(ReportHtmlTest, LeastDistancesAreTheAnswerToAMeasuredStopTime) {
   EXPECT_TRUE(Says(html, "not of bits, splinters or pieces that fly"));
 }
 
-// Oracle: the list of lines that only people can answer.
+// Oracle: the list of lines that only people can answer.
 TEST(ReportHtmlTest, ChecklistLeavesToPeopleWhatOnlyTheyKnow) {
   const std::string html = ReportHtml(MakeReport().Context(), MadePicture());
   const std::size_t from = html.find("What only people can answer");

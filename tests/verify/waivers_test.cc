@@ -30,7 +30,7 @@ TEST(WaiversTest, NothingElseCounts) {
   EXPECT_NE(StateOn("clash", "2026-12-31", "2026-12-30"), State::kCounts);
 }
 
-// Oracle: the issue's own rule: the mark is a key of its own, all else stays.
+// Oracle: the mark is a key of its own, all else stays.
 TEST(WaiversTest, MarkChangesNothingButTheMark) {
   std::vector<CheckResult> checks = support::MadeChecks();
   const std::vector<CheckResult> before = checks;
