@@ -14,6 +14,10 @@ namespace aircut::verify {
 
 namespace {
 
+std::string VolumeText(double volume_mm3) {
+  return volume_mm3 < 1e3 ? fmt::format("{:.3g} mm³", volume_mm3) : fmt::format("{:.3g} cm³", 1e-3 * volume_mm3);
+}
+
 // What bends, where that explains the error.
 std::string BendText(const CheckInputs& in, int sample) {
   const int sweep = in.run.depths[static_cast<std::size_t>(sample)].sweep;
@@ -135,8 +139,8 @@ Finding FindingOf(const CheckInputs& in, const Region& region, const sim::Limit&
       !gouge    ? Millimetres(region.worst_mm) + " would be left standing"
       : through ? "The piece would be cut through, " + Millimetres(region.worst_mm) + " too deep,"
                 : "The piece would be cut " + Millimetres(region.worst_mm) + " too deep";
-  f.text = fmt::format("{} {}, over {}, {:.3g} mm³{}.", what, WhereText(f),
-                       SquareMillimetres(region.area_mm2), region.volume_mm3,
+  f.text = fmt::format("{} {}, over {}, {}{}.", what, WhereText(f),
+                       SquareMillimetres(region.area_mm2), VolumeText(region.volume_mm3),
                        LimitText(limit, Millimetres(limit.value)));
   return f;
 }
@@ -226,8 +230,8 @@ std::string UnreachableText(const CheckInputs& in) {
   const Unreachable& u = in.deviation.unreachable;
   if (u.deepest_sample < 0) return "";
   const sim::DepthRay& ray = in.run.samples[static_cast<std::size_t>(u.deepest_sample)].ray;
-  return fmt::format(" Not counted, because no cutter of this path is small enough for it: {}, {:.3g} mm³, up to {} at {}.",
-                     SquareMillimetres(u.area_mm2), u.volume_mm3, Millimetres(u.deepest_mm), Place(ray.p_SQ));
+  return fmt::format(" Not counted, because no cutter of this path is small enough for it: {}, {}, up to {} at {}.",
+                     SquareMillimetres(u.area_mm2), VolumeText(u.volume_mm3), Millimetres(u.deepest_mm), Place(ray.p_SQ));
 }
 
 }  // namespace
