@@ -21,12 +21,13 @@ set(adapters
   "^png[.]h in ^(sim/grey_image|verify/png_file)[.]cc$"
   "^tinyxml2[.]h in ^sim/urdf(_tree)?[.]cc$"
   "^openssl/ in ^sim/file_hash[.]cc$"
+  "^xxhash[.]h in ^sim/sealed_file[.]cc$"
   "^(tbb|oneapi)/ in ^(sim|verify)/[a-z0-9_]+[.]cc$"
   "^fmt/ in ^(sim|verify)/[a-z0-9_]+[.]cc$")
 # The standard library: no folder, no suffix (a few C headers keep theirs out).
 set(standard "^[a-z_]+[0-9]*$")
-# Headers of the compiler and of the system that kernels and timing may need.
-set(system "^(immintrin[.]h|x86intrin[.]h|sys/resource[.]h|stdio[.]h|unistd[.]h|fcntl[.]h)$")
+# Headers of the compiler and of the system that kernels, memory and timing may need.
+set(system "^(immintrin[.]h|x86intrin[.]h|sys/mman[.]h|sys/resource[.]h|stdio[.]h|unistd[.]h|fcntl[.]h)$")
 
 set(faults "")
 
