@@ -198,6 +198,15 @@ class Builder {
 
 }  // namespace
 
+Eigen::AlignedBox3d SlotBox(const BoxNode& node, int slot) {
+  Eigen::AlignedBox3d box;
+  for (int axis = 0; axis < 3; ++axis) {
+    box.min()[axis] = node.low[axis][slot];
+    box.max()[axis] = node.high[axis][slot];
+  }
+  return box;
+}
+
 BoxTree BuildBoxTree(const std::vector<Eigen::AlignedBox3d>& boxes, int leaf_size) {
   return Builder(boxes, leaf_size).Collapse();
 }

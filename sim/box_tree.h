@@ -16,6 +16,9 @@ struct alignas(64) BoxNode {
   std::int32_t count[4];   ///< items of a leaf; 0 = inner node
 };
 
+/// @returns the box of one of a node's children.
+Eigen::AlignedBox3d SlotBox(const BoxNode& node, int slot);
+
 /// Deepest pile a depth-first walk of a BoxTree can need.
 inline constexpr int kBoxTreeStack = 288;
 

@@ -7,8 +7,8 @@
 
 #include <fmt/format.h>
 #include <tbb/parallel_for.h>
-#include <tbb/parallel_invoke.h>
 #include <tbb/task_arena.h>
+#include <tbb/task_group.h>
 
 #include "sim/cell_bodies.h"
 #include "sim/choice_store.h"
@@ -212,13 +212,16 @@ CutBody PieceOf(const Run& run, const RemainingPiece& remaining) {
   return {static_cast<int>(piece - run.body_kinds.begin()), &remaining};
 }
 
-void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
-  const StageClock clock(run, options, "clearance");
+void PlaceBodies(const Job& job, Run& run) {
   CellBodies cell = BodiesOf(job, run.X_WS_actual);
   run.world.emplace(std::move(cell.bodies));
   run.body_kinds = std::move(cell.kinds);
   run.body_mounts = std::move(cell.mounts);
   run.body_pairs = std::move(cell.pairs);
+}
+
+void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
+  const StageClock clock(run, options, "clearance");
   if (!run.executed) return;
   TrackClearanceTask task{job, *run.world, run.body_mounts, options.threads};
   const RemainingPiece remaining(run.cut.stock);
@@ -228,27 +231,75 @@ void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
   run.clearance_over_time = std::move(found.over_time);
 }
 
-// What goes on beside the cut: the slow pass before it, restarts and withdrawals,
-// and the copies of the path that the job asks for.
+// The commanded track is cut and its load told; then the tool is taken where it really
+// is; then what comes of it is measured.
+void CutAndMeasure(const Job& job, const RunOptions& options, Run& run) {
+  Cut(job, options, run);
+  Load(job, options, run);
+  const std::vector<DepthRay> rays = Sample(job, options, run);
+  Bend(job, options, rays, run);
+  MeasureDepth(job, options, rays, run);
+  LookForOutOfReach(job, options, run);
+  Guard(options, run);
+  LookAtUnseen(job, options, run);
+  MeasureClearance(job, options, run);
+}
+
+// What matters beside the cut is whether bodies touch, and whether the accepted clearance holds.
+TrackClearanceTask CoarseTask(const Job& job, const RunOptions& options, const Run& run) {
+  constexpr double kEnough_mm = 10.0;
+  return {job, *run.world, run.body_mounts, options.threads, kEnough_mm};
+}
+
+// The slow pass goes before the first cut: it asks for the plan and the uncut piece
+// alone, and is made while the cut is. It takes one thread; the cut takes what is left.
+struct AirPassStage {
+  std::optional<AirPass> air_pass;
+  double stage_s = 0.0;
+};
+
+AirPassStage MakeAirPassBeside(const Job& job, const RunOptions& options, const Run& run) {
+  if (!run.executed) return {};
+  const auto start = std::chrono::steady_clock::now();
+  const kinematics::PlanRequest request = RequestOf(job);
+  AirPassStage stage;
+  stage.air_pass = MakeAirPass({CoarseTask(job, options, run), run.body_pairs, run.body_kinds, request, run.motion});
+  stage.stage_s = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+  return stage;
+}
+
+// Runs `main` on this thread and `other` on one of the workers, which afterwards helps
+// with what is left; one after the other where there is one thread.
+template <typename Main, typename Other>
+void DoBeside(int threads, const Main& main, const Other& other) {
+  tbb::task_arena arena(threads);
+  arena.execute([&] {
+    tbb::task_group group;
+    group.run(other);
+    try {
+      main();
+    } catch (...) {
+      group.cancel();
+      group.wait();
+      throw;
+    }
+    group.wait();
+  });
+}
+
+// What goes on beside the cut: restarts and withdrawals, and the copies of the path that
+// the job asks for.
 void GoBeside(const Job& job, const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "beside");
   run.path_copies = WritePathCopies(job, run.motion.complete() ? run.motion.R_ST_per_line
                                                                : std::vector<Eigen::Matrix3d>{});
   if (!run.executed) return;
   const kinematics::PlanRequest request = RequestOf(job);
-  // What matters here is whether they touch, and whether the accepted clearance holds.
-  constexpr double kEnough_mm = 10.0;
-  const TrackClearanceTask cell{job, *run.world, run.body_mounts, options.threads, kEnough_mm};
-  // The pass goes before the first cut; restarts meet what is left at their lines.
+  // Restarts meet what is left at their lines.
   const RemainingPiece remaining(run.cut.stock);
-  TrackClearanceTask at_lines = cell;
+  TrackClearanceTask at_lines = CoarseTask(job, options, run);
   at_lines.cut_body = PieceOf(run, remaining);
-  tbb::task_arena arena(options.threads);
-  arena.execute([&] {
-    tbb::parallel_invoke(
-        [&] { run.air_pass = MakeAirPass({cell, run.body_pairs, run.body_kinds, request, run.motion}); },
-        [&] { run.restarts = SolveRestarts({at_lines, run.body_pairs, run.body_kinds, request, run.motion}); });
-  });
+  run.restarts = SolveRestarts({at_lines, run.body_pairs, run.body_kinds, request, run.motion});
   const std::vector<PairClearance>& beside = run.restarts->clearances;
   run.clearances.insert(run.clearances.end(), beside.begin(), beside.end());
 }
@@ -260,15 +311,12 @@ Run Execute(const Job& job, const RunOptions& options) {
   Run run;
   Locate(job, options, run);
   Plan(job, options, run);
-  Cut(job, options, run);
-  Load(job, options, run);
-  const std::vector<DepthRay> rays = Sample(job, options, run);
-  Bend(job, options, rays, run);
-  MeasureDepth(job, options, rays, run);
-  LookForOutOfReach(job, options, run);
-  Guard(options, run);
-  LookAtUnseen(job, options, run);
-  MeasureClearance(job, options, run);
+  PlaceBodies(job, run);
+  AirPassStage beside;
+  DoBeside(options.threads, [&] { CutAndMeasure(job, options, run); },
+           [&] { beside = MakeAirPassBeside(job, options, run); });
+  run.air_pass = std::move(beside.air_pass);
+  run.stage_s["slow air pass"] = beside.stage_s;
   GoBeside(job, options, run);
   return run;
 }

@@ -40,15 +40,6 @@ AlignedBox3d BoxIn(const Pose& X_SA, const AlignedBox3d& box_A) {
   return {Vector3d(centre - reach), Vector3d(centre + reach)};
 }
 
-AlignedBox3d SlotBox(const BoxNode& node, int slot) {
-  AlignedBox3d box;
-  for (int k = 0; k < 3; ++k) {
-    box.min()[k] = node.low[k][slot];
-    box.max()[k] = node.high[k][slot];
-  }
-  return box;
-}
-
 // Built when the first question comes: most jobs ask none.
 struct Search {
   std::optional<PreparedShape> standing;   // the surface outside of bricks

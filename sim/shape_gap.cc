@@ -22,15 +22,6 @@ struct Element {
   AlignedBox3d box;   // own frame, for nodes and leaves
 };
 
-AlignedBox3d SlotBox(const BoxNode& node, int slot) {
-  AlignedBox3d box;
-  for (int axis = 0; axis < 3; ++axis) {
-    box.min()[axis] = node.low[axis][slot];
-    box.max()[axis] = node.high[axis][slot];
-  }
-  return box;
-}
-
 // One side of a query: its shape and the poses it takes in the common frame.
 struct Side {
   const PreparedShape* shape;

@@ -80,6 +80,21 @@ void Zip(sim::Mesh& mesh, const std::vector<Index>& low, const std::vector<Index
 
 }  // namespace
 
+std::vector<double> EvenPlaces(double half_mm, int pieces) {
+  std::vector<double> places;
+  for (int i = 0; i <= pieces; ++i) places.push_back(-half_mm + 2.0 * half_mm * i / pieces);
+  return places;
+}
+
+sim::Mesh FlatBoard(const Eigen::Vector2d& half_mm, const Eigen::Vector2i& cells, double thickness_mm) {
+  BoardShape shape;
+  shape.top_x = shape.bottom_x = EvenPlaces(half_mm.x(), cells.x());
+  shape.top_y = shape.bottom_y = EvenPlaces(half_mm.y(), cells.y());
+  shape.top = [](double, double) { return 0.0; };
+  shape.bottom = [thickness_mm](double, double) { return -thickness_mm; };
+  return BoardMesh(shape);
+}
+
 sim::Mesh BoardMesh(const BoardShape& shape) {
   sim::Mesh mesh;
   const Sheet top = AddSheet(mesh, shape.top_x, shape.top_y, shape.top);

@@ -123,15 +123,9 @@ std::string RingOfArcs() {
   return text + "M30\n";
 }
 
-std::vector<double> Even(double half_mm, int pieces) {
-  std::vector<double> places;
-  for (int i = 0; i <= pieces; ++i) places.push_back(-half_mm + 2.0 * half_mm * i / pieces);
-  return places;
-}
-
 sim::Mesh Block() {
   BoardShape shape;
-  shape.top_x = shape.top_y = shape.bottom_x = shape.bottom_y = Even(kHalfBlock_mm, 14);
+  shape.top_x = shape.top_y = shape.bottom_x = shape.bottom_y = EvenPlaces(kHalfBlock_mm, 14);
   shape.top = [](double, double) { return 0.0; };
   shape.bottom = [](double, double) { return -kBlock_mm; };
   return BoardMesh(shape);
@@ -142,7 +136,7 @@ sim::Mesh Block() {
 sim::Mesh Scan(const Eigen::Vector2d& hole) {
   constexpr int kCells = 50;
   constexpr double kHoleHalf_mm = 3.5;
-  const std::vector<double> places = Even(kHalfBlock_mm, kCells);
+  const std::vector<double> places = EvenPlaces(kHalfBlock_mm, kCells);
   sim::Mesh mesh;
   for (const double y : places) {
     for (const double x : places) mesh.vertices.emplace_back(x, y, 0.0);

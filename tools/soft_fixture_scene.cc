@@ -47,20 +47,7 @@ PoseTable Groove() {
   return table;
 }
 
-std::vector<double> Even(double half_mm, int pieces) {
-  std::vector<double> places;
-  for (int i = 0; i <= pieces; ++i) places.push_back(-half_mm + 2.0 * half_mm * i / pieces);
-  return places;
-}
-
-sim::Mesh Block() {
-  BoardShape shape;
-  shape.top_x = shape.bottom_x = Even(kHalfLength_mm, 12);
-  shape.top_y = shape.bottom_y = Even(kHalfWidth_mm, 6);
-  shape.top = [](double, double) { return 0.0; };
-  shape.bottom = [](double, double) { return -kThickness_mm; };
-  return BoardMesh(shape);
-}
+sim::Mesh Block() { return FlatBoard({kHalfLength_mm, kHalfWidth_mm}, {12, 6}, kThickness_mm); }
 
 /// A push at one place, 20 N and 50 N and back, with 4 % of play on the way back.
 std::string Push(const std::string& place, const std::string& way, double n_per_mm) {

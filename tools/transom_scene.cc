@@ -49,12 +49,6 @@ std::vector<double> Spread(double half_mm, double coarse_mm) {
   return places;
 }
 
-std::vector<double> Even(double half_mm, int pieces) {
-  std::vector<double> places;
-  for (int i = 0; i <= pieces; ++i) places.push_back(-half_mm + 2.0 * half_mm * i / pieces);
-  return places;
-}
-
 /// The face of the board and the cut surface, and what carries the tool.
 class Carving {
  public:
@@ -179,8 +173,8 @@ void WriteTransomScene(const std::filesystem::path& folder) {
   const double half_x = 0.5 * kBoardLength_mm, half_y = 0.5 * kBoardHeight_mm;
   const Carving carving;
   BoardShape shape;
-  shape.bottom_x = Even(half_x, 84);
-  shape.bottom_y = Even(half_y, 28);
+  shape.bottom_x = EvenPlaces(half_x, 84);
+  shape.bottom_y = EvenPlaces(half_y, 28);
   shape.bottom = [](double x, double y) { return OnLattice(FaceHeight(x, y) - kBoardThickness_mm); };
 
   shape.top_x = shape.bottom_x;

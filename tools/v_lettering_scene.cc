@@ -64,20 +64,7 @@ PoseTable Path() {
   return table;
 }
 
-std::vector<double> Even(double half_mm, int pieces) {
-  std::vector<double> places;
-  for (int i = 0; i <= pieces; ++i) places.push_back(-half_mm + 2.0 * half_mm * i / pieces);
-  return places;
-}
-
-sim::Mesh Board() {
-  BoardShape shape;
-  shape.top_x = shape.bottom_x = Even(kHalfLength_mm, 12);
-  shape.top_y = shape.bottom_y = Even(kHalfWidth_mm, 6);
-  shape.top = [](double, double) { return 0.0; };
-  shape.bottom = [](double, double) { return -kThickness_mm; };
-  return BoardMesh(shape);
-}
+sim::Mesh Board() { return FlatBoard({kHalfLength_mm, kHalfWidth_mm}, {12, 6}, kThickness_mm); }
 
 /// Points touched on face and sides, in W, with the scatter of a touch probe.
 std::vector<Eigen::Vector3d> Touched() {
