@@ -22,7 +22,8 @@ Eigen::Matrix3d JointCompliance(const ArmModel& arm, const JointVector& q, const
     throw std::invalid_argument("stiffness_nm_rad has " + std::to_string(stiffness_nm_rad.size()) +
                                 " entries, must have one per joint of the chain");
   }
-  const Eigen::Matrix3Xd J_Q = Travel(arm, q, p_FQ), J_P = Travel(arm, q, p_FP);
+  const Eigen::Matrix3Xd J_Q = Travel(arm, q, p_FQ);
+  const Eigen::Matrix3Xd J_P = p_FP == p_FQ ? J_Q : Travel(arm, q, p_FP);
   Eigen::Matrix3d C = Eigen::Matrix3d::Zero();
   for (std::size_t j = 0; j < stiffness_nm_rad.size(); ++j) {
     const double stiffness_nmm = kMm_m * stiffness_nm_rad[j];

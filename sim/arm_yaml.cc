@@ -5,6 +5,7 @@
 
 #include "kinematics/branch_follower.h"
 #include "kinematics/external_axes.h"
+#include "sim/arm_deflection.h"
 #include "sim/cell_tables.h"
 #include "sim/cell_yaml.h"
 #include "sim/input_error.h"
@@ -159,6 +160,19 @@ Payload ReadPayload(const YamlValue& value) {
   return payload;
 }
 
+void ReadDeflectionTest(const YamlValue& value, const CellContext& context, Cell& cell) {
+  const YamlMap map = value.Map({"file", "point_in_flange"});
+  const YamlValue name = map.At("file", "write the name of the table of the test");
+  const Eigen::Vector3d p_FQ =
+      map.At("point_in_flange", "write where the tool was pushed and measured, [x, y, z] in the flange").Point_mm();
+  for (const JointDrive& drive : cell.drives) {
+    if (drive.stiffness_nm_rad) value.Fail("goes without stiffness_nm_rad in arm.joints: take one of the two out");
+  }
+  const auto file = context.files.Take(name, context.place, "deflection test");
+  cell.arm_fit = FitArmStiffness(file.string(), ReadArmPushes(file, cell), *cell.arm, p_FQ);
+  cell.arm_fit->file = context.files.NameOf(file);
+}
+
 // What is known of this very arm besides its geometry.
 void ReadKnowledge(const YamlMap& arm, const CellContext& context, Cell& cell) {
   if (const auto source = arm.Find("source")) cell.arm_source = source->Text();
@@ -166,6 +180,7 @@ void ReadKnowledge(const YamlMap& arm, const CellContext& context, Cell& cell) {
     cell.readouts = ReadReadouts(context.files.Take(*readouts, context.place, "read-outs"),
                                  kinematics::SlidesOf(*cell.arm));
   }
+  if (const auto test = arm.Find("deflection_test")) ReadDeflectionTest(*test, context, cell);
   if (const auto drift = arm.Find("drift_test")) {
     cell.drift = ReadDriftTest(context.files.Take(*drift, context.place, "drift test"));
   }
@@ -197,7 +212,7 @@ std::vector<LinkBody> ReadLinkBodies(const YamlValue& list, const CellContext& c
 void ReadArm(const YamlValue& value, const CellContext& context, Cell& cell) {
   const YamlMap arm = value.Map({"name", "source", "base_in_world", "kinematics", "joints", "links",
                                  "readouts", "repeatability_mm", "accuracy", "payload", "modes", "home", "external",
-                                 "drift_test"});
+                                 "drift_test", "deflection_test"});
   cell.arm_name = arm.At("name", "write a name for the arm").Text();
   cell.X_WB =
       arm.At("base_in_world", "write {position: [x, y, z], rotation: {axis: [0, 0, 1], angle: 0}}").RigidPose();

@@ -53,6 +53,16 @@ struct JointDrive {
   std::optional<double> lost_motion_rad;
 };
 
+/// Joint stiffness of an arm found from measured deflections (sim/arm_deflection.h).
+struct ArmFit {
+  std::string file;                       ///< as written
+  int poses = 0;
+  std::vector<double> stiffness_nm_rad;   ///< one per joint of the chain
+  double residual = 0;                    ///< of the deflection, over all poses
+  /// Share by which the arm's deflection may be off, from poses that were held out of the fit.
+  double band = 0;
+};
+
 /// Accuracy as stated for the arm: error over a distance.
 struct StatedAccuracy {
   double error_mm = 0, over_mm = 0;
@@ -176,6 +186,7 @@ struct Cell {
   std::string arm_form;                       ///< of arm.kinematics, as written
   kinematics::Pose X_WB = kinematics::Pose::Identity();
   std::vector<JointDrive> drives;  ///< one per joint of the arm proper
+  std::optional<ArmFit> arm_fit;   ///< in place of stated stiffness
   std::vector<LinkBody> links;
   kinematics::JointVector home;
   std::optional<ReadoutTable> readouts;

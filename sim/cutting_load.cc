@@ -71,38 +71,28 @@ class LoadOfSweeps {
     const Window window = WindowAbout(i);
     SweepTravel travel = TravelOf(track_, i);
     travel.seconds /= change_.feed;
-    const TrackTool& tool = track_.tools[static_cast<std::size_t>(track_.sweeps[i].tool)];
+    const CutterOutline& outline = ToolOf(i).cutter.outline();
     const CuttingTool& edges = task_.rates.tools[static_cast<std::size_t>(track_.sweeps[i].tool)];
     const double teeth_s = task_.rates.rpm[i] * edges.flutes / 60.0;
     const Frame frame(track_.axis_S[i], travel.tip);
-    EdgeEngagement engaged;
-    // A voxel's centre stands for half a voxel to either side.
-    engaged.low_mm = std::max(0.0, window.low_mm - 0.5 * task_.contacts.voxel_mm);
-    engaged.high_mm = std::max(window.high_mm, engaged.low_mm + 1e-3);
-    engaged.travel_mm = frame.Of(travel.tip) / (travel.seconds * teeth_s);
-    engaged.turn = frame.Of(travel.turn) / (travel.seconds * teeth_s);
-    engaged.TakeArc(window.arc);
-    double tooth_mm3 = RemovedPerTooth_mm3(window, travel, teeth_s);
-    EdgeSums sums = SumEdges(tool.cutter.outline(), engaged);
-    if (!(tooth_mm3 <= kArcTooSmall * sums.tooth_mm3)) {
-      engaged.TakeArc(~std::uint32_t{0});
-      sums = SumEdges(tool.cutter.outline(), engaged);
+    Engaged at = EngagedBy(window, travel, frame, teeth_s);
+    const double removed_mm3 = RemovedPerTooth_mm3(window, travel, teeth_s);
+    at.sums = SumEdges(outline, at.edge);
+    if (!(removed_mm3 <= kArcTooSmall * at.sums.tooth_mm3)) {
+      at.edge.TakeArc(~std::uint32_t{0});
+      at.sums = SumEdges(outline, at.edge);
     }
-    if (!(sums.tooth_mm3 > 0.0)) return false;
-    const double share = tooth_mm3 / sums.tooth_mm3;
-    if (change_.depth != 1.0) {
-      engaged.high_mm = engaged.low_mm + change_.depth * (engaged.high_mm - engaged.low_mm);
-      sums = SumEdges(tool.cutter.outline(), engaged);
-      tooth_mm3 = share * sums.tooth_mm3;
-    }
-    TellCut(engaged, sums, window, load);
+    if (!(at.sums.tooth_mm3 > 0.0)) return false;
+    const double share = removed_mm3 / at.sums.tooth_mm3;
+    if (change_.depth != 1.0) TakeDepth(outline, at);
+    TellCut(at, window, load);
     load.feed_mm_s = static_cast<float>(travel.tip.norm() / travel.seconds);
     load.rpm = static_cast<float>(task_.rates.rpm[i]);
     load.feed_per_tooth_mm = static_cast<float>(load.feed_mm_s / teeth_s);
-    load.removed_mm3_s = static_cast<float>(tooth_mm3 * teeth_s);
+    load.removed_mm3_s = static_cast<float>(share * at.sums.tooth_mm3 * teeth_s);
     load.share = static_cast<float>(share);
-    load.chip_bound_mm = static_cast<float>(ChipBound_mm(tool.cutter.outline(), engaged));
-    if (task_.force) TellForce(sums, frame, edges, load);
+    load.chip_bound_mm = static_cast<float>(ChipBound_mm(outline, at.edge));
+    if (task_.force) TellForce(at.sums, frame, edges, load);
     return true;
   }
 
@@ -118,6 +108,30 @@ class LoadOfSweeps {
     Vector3d ToS(const Vector3d& v) const { return v.x() * ahead + v.y() * left + v.z() * up; }
     Vector3d ahead, left, up;
   };
+
+  struct Engaged {
+    EdgeEngagement edge;
+    EdgeSums sums;
+  };
+
+  const TrackTool& ToolOf(std::size_t i) const { return track_.tools[static_cast<std::size_t>(track_.sweeps[i].tool)]; }
+
+  // Heights and arc of a window; its sums are still to be made.
+  Engaged EngagedBy(const Window& window, const SweepTravel& travel, const Frame& frame, double teeth_s) const {
+    Engaged at;
+    // A voxel's centre stands for half a voxel to either side.
+    at.edge.low_mm = std::max(0.0, window.low_mm - 0.5 * task_.contacts.voxel_mm);
+    at.edge.high_mm = std::max(window.high_mm, at.edge.low_mm + 1e-3);
+    at.edge.travel_mm = frame.Of(travel.tip) / (travel.seconds * teeth_s);
+    at.edge.turn = frame.Of(travel.turn) / (travel.seconds * teeth_s);
+    at.edge.TakeArc(window.arc);
+    return at;
+  }
+
+  void TakeDepth(const CutterOutline& outline, Engaged& at) const {
+    at.edge.high_mm = at.edge.low_mm + change_.depth * (at.edge.high_mm - at.edge.low_mm);
+    at.sums = SumEdges(outline, at.edge);
+  }
 
   // Travel of the middle of what sweep i engages.
   Vector3d Middle(std::size_t i) const {
@@ -164,15 +178,15 @@ class LoadOfSweeps {
            ThickestChip_mm(outline, engaged, std::max(engaged.low_mm, engaged.high_mm - half));
   }
 
-  static void TellCut(const EdgeEngagement& engaged, const EdgeSums& sums, const Window& window, SweepLoad& load) {
+  static void TellCut(const Engaged& at, const Window& window, SweepLoad& load) {
     double sectors = 0.0;
-    for (const double share : engaged.sector) sectors += share;
+    for (const double share : at.edge.sector) sectors += share;
     load.arc_rad = static_cast<float>(sectors * kFullTurn / kArcSectors);
-    load.depth_mm = static_cast<float>(engaged.high_mm - engaged.low_mm);
+    load.depth_mm = static_cast<float>(at.edge.high_mm - at.edge.low_mm);
     load.radius_mm = static_cast<float>(window.radius_mm);
-    load.height_mm = static_cast<float>(sums.height_mm);
-    load.chip_most_mm = static_cast<float>(sums.chip_most_mm);
-    load.chip_mean_mm = static_cast<float>(sums.chip_mean_mm);
+    load.height_mm = static_cast<float>(at.sums.height_mm);
+    load.chip_most_mm = static_cast<float>(at.sums.chip_most_mm);
+    load.chip_mean_mm = static_cast<float>(at.sums.chip_mean_mm);
   }
 
   // The chips' force goes with the volume that is really taken. Of the edges at least

@@ -100,38 +100,47 @@ class Layers {
     const auto stiffness = ArmStiffnessOf(cell_);
     if (!stiffness) {
       return Miss(ErrorLayer::kArm, "How stiff the arm's joints are was not said.",
-                  {"`arm.joints[].stiffness_nm_rad` of every joint"});
+                  {"`arm.deflection_test`, or `arm.joints[].stiffness_nm_rad` of every joint"});
     }
     LayerShift shift = Still(ErrorLayer::kArm, sweeps());
-    const Vector3d mean_sag_S = MeanSag(*stiffness);
+    const double band = ArmBandOf(cell_);
+    const std::vector<Vector3d> sags_S = Sags(*stiffness);
     ForSweeps(task_, [&](std::size_t s) {
       const SweepLoad* load = Bending(s);
       if (load == nullptr) return;
       const JointVector& q = task_.motion.q[s + 1];
       const Matrix3d R_SA = TurnToWork(q);
       const Matrix3d C_A = kinematics::JointCompliance(*cell_.arm, q, TipOf(s), TipOf(s), *stiffness);
-      shift.of_sweep[s] = Given(R_SA * C_A * R_SA.transpose(), *load, 1 / (1 - kArmBand), 1 / (1 + kArmBand));
-      const Eigen::Vector3f sag = (Sag(s, *stiffness) - mean_sag_S).cast<float>();
-      for (Eigen::Vector3f& d : shift.of_sweep[s]) d += sag;
+      const double soft = 1 / (1 - band), stiff = 1 / (1 + band);
+      shift.of_sweep[s] = Given(R_SA * C_A * R_SA.transpose(), *load, soft, stiff);
+      shift.of_sweep[s][kLeast] += (stiff * sags_S[s]).cast<float>();
+      shift.of_sweep[s][kNominal] += sags_S[s].cast<float>();
+      shift.of_sweep[s][kMost] += (soft * sags_S[s]).cast<float>();
     });
     found_.layers.push_back(std::move(shift));
   }
 
   // By the weight that the flange carries, in S.
   Vector3d Sag(std::size_t s, const std::vector<double>& stiffness) const {
-    if (!cell_.payload || !cell_.payload->centre_F) return Vector3d::Zero();
     const JointVector& q = task_.motion.q[s + 1];
     const Matrix3d R_SA = TurnToWork(q);
     const Vector3d down_S = -(task_.X_WS_actual.linear().transpose() * Vector3d::UnitZ());
     const Vector3d weight_A = R_SA.transpose() * (cell_.payload->tool_kg * kGravity_m_s2 * down_S);
     return R_SA * kinematics::JointCompliance(*cell_.arm, q, TipOf(s), *cell_.payload->centre_F, stiffness) * weight_A;
   }
-  // What frame and piece were touched with is in them already.
-  Vector3d MeanSag(const std::vector<double>& stiffness) const {
-    if (!cell_.payload || !cell_.payload->centre_F) return Vector3d::Zero();
+  // Of every sweep that cuts, from their mean: what frame and piece were touched with is in
+  // them already. Zero for all others.
+  std::vector<Vector3d> Sags(const std::vector<double>& stiffness) const {
+    std::vector<Vector3d> sags(sweeps(), Vector3d::Zero());
+    if (!cell_.payload || !cell_.payload->centre_F) return sags;
+    ForSweeps(task_, [&](std::size_t s) {
+      if (task_.load.Of(s) != nullptr) sags[s] = Sag(s, stiffness);
+    });
     Vector3d sum = Vector3d::Zero();
-    for (const SweepLoad& load : task_.load.sweeps) sum += Sag(static_cast<std::size_t>(load.sweep), stiffness);
-    return sum / static_cast<double>(task_.load.sweeps.size());
+    for (const SweepLoad& load : task_.load.sweeps) sum += sags[static_cast<std::size_t>(load.sweep)];
+    const Vector3d mean = sum / static_cast<double>(task_.load.sweeps.size());
+    for (const SweepLoad& load : task_.load.sweeps) sags[static_cast<std::size_t>(load.sweep)] -= mean;
+    return sags;
   }
 
   void Spindle() {

@@ -97,7 +97,7 @@ void Plan(const Job& job, const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "plan");
   kinematics::PlanRequest request = RequestOf(job);
   request.progress = [&](double fraction) { clock.Tell(fraction); };
-  if (options.without_corner_rounding) request.controller.corner = kinematics::CornerRule::kExactStop;
+  if (options.without.count(ErrorLayer::kCornerRounding) > 0) request.controller.corner = kinematics::CornerRule::kExactStop;
   const bool chooses = kinematics::HasFreedom(request);
   const auto room = chooses ? std::make_unique<PostureClearance>(job, run.X_WS_actual) : nullptr;
   if (chooses) {
@@ -157,11 +157,11 @@ void Bend(const Job& job, const RunOptions& options, const std::vector<DepthRay>
   const StageClock clock(run, options, "bend");
   ExecutedCut executed = CutAsExecuted(job, options, run, rays);
   run.execution = std::move(executed.execution);
+  run.depths = std::move(executed.depths);
   if (!run.execution.displaced()) return;
   run.track = std::move(executed.track);
   run.cut = std::move(executed.cut);
   run.load = std::move(executed.load);
-  run.depths = std::move(executed.depths);
   SettleContacts(run.track, CutOptionsOf(options), run.cut);
 }
 

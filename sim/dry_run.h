@@ -35,9 +35,9 @@ struct RunOptions {
   /// Path line before which posture and spin of the run kept in resume.folder stay as
   /// they are; nothing: the choice is made over the whole path.
   std::optional<int> keep_before_line;
-  /// Error layers that are left out: a what-if.
+  /// Error layers that are left out: a what-if. Without corner rounding the control stops
+  /// exactly at every line.
   std::set<ErrorLayer> without;
-  bool without_corner_rounding = false;    ///< the control stops exactly at every line
   std::function<void(const std::string& stage, double fraction)> progress;
 };
 

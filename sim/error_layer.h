@@ -7,11 +7,12 @@
 namespace aircut::sim {
 
 /// One physical cause that moves the real tool off the written path.
-enum class ErrorLayer { kArm, kSpindle, kTool, kFixture, kLostMotion, kDrift };
+///   kCornerRounding   the control leaves the written corner: in the commanded motion already
+enum class ErrorLayer { kArm, kSpindle, kTool, kFixture, kLostMotion, kDrift, kCornerRounding };
 
-inline constexpr std::array<ErrorLayer, 6> kErrorLayers = {ErrorLayer::kArm,     ErrorLayer::kSpindle,
-                                                           ErrorLayer::kTool,    ErrorLayer::kFixture,
-                                                           ErrorLayer::kLostMotion, ErrorLayer::kDrift};
+inline constexpr std::array<ErrorLayer, 7> kErrorLayers = {
+    ErrorLayer::kArm,        ErrorLayer::kSpindle, ErrorLayer::kTool,          ErrorLayer::kFixture,
+    ErrorLayer::kLostMotion, ErrorLayer::kDrift,   ErrorLayer::kCornerRounding};
 
 /// The word of a layer on the command line and in report.json.
 constexpr std::string_view WordFor(ErrorLayer layer) {
@@ -22,6 +23,7 @@ constexpr std::string_view WordFor(ErrorLayer layer) {
     case ErrorLayer::kFixture: return "fixture";
     case ErrorLayer::kLostMotion: return "lost-motion";
     case ErrorLayer::kDrift: return "drift";
+    case ErrorLayer::kCornerRounding: return "corner-rounding";
   }
   return "";
 }

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <utility>
 
+#include "sim/corner_shift.h"
 #include "sim/displacement.h"
 #include "sim/spindle_rates.h"
 
@@ -62,8 +63,13 @@ class Loop {
     Shifts target = SumOf(asked.layers, kNominal);
     ExecutedCut now;
     now.execution = Told(asked);
-    if (!AnyMoves(target)) return now;
+    if (!AnyMoves(target) && !now.execution.corner_rounding) return now;
     now.depths = CutRays(*job_.stock_S, run_.track, rays_, kFaceSlack_mm, options_.threads);
+    if (!AnyMoves(target)) {
+      const Shifts still(run_.track.sweeps.size(), Vector3d::Zero());
+      if (Largest_mm(*now.execution.corner_rounding, now.depths) > now.execution.settled_mm) HoldLargest(still, now);
+      return now;
+    }
     for (const RayDepth& depth : now.depths) now.execution.nominal_top_mm.push_back(depth.top_mm);
     Shifts residual = target;
     std::vector<double> step = FirstSteps(target);
@@ -92,7 +98,7 @@ class Loop {
     execution.layers = asked.layers;
     execution.missing = asked.missing;
     execution.without = options_.without;
-    execution.without_corner_rounding = options_.without_corner_rounding;
+    execution.corner_rounding = CornerRoundingOf(job_, run_.motion, run_.X_WS_actual);
     execution.settled_mm = kSettledShare * job_.accept.depth_mm.value;
     return execution;
   }
@@ -154,14 +160,29 @@ class Loop {
     return count > 0 ? sum / count : 0.0;
   }
 
-  // First order is an estimate: the largest layer is taken away and cut once more.
-  void HoldLargest(const Shifts& shift, ExecutedCut& now) const {
-    const LayerShift* largest = nullptr;
+  double Largest_mm(const LayerShift& layer, const std::vector<RayDepth>& depths) const {
+    double largest_mm = 0.0;
+    for (std::size_t i = 0; i < depths.size(); ++i) {
+      if (!Carves(run_, i) || depths[i].sweep < 0) continue;
+      const Vector3d d = layer.of_sweep[static_cast<std::size_t>(depths[i].sweep)][kNominal].cast<double>();
+      largest_mm = std::max(largest_mm, std::abs(d.dot(run_.samples[i].ray.up_S)));
+    }
+    return largest_mm;
+  }
+
+  const LayerShift* LargestLayer(const ExecutedCut& now) const {
+    const LayerShift* largest = now.execution.corner_rounding ? &*now.execution.corner_rounding : nullptr;
     for (const LayerShift& layer : now.execution.layers) {
       const bool larger = largest == nullptr ||
                           std::abs(MeanAlong(layer, now.depths)) > std::abs(MeanAlong(*largest, now.depths));
       if (larger) largest = &layer;
     }
+    return largest;
+  }
+
+  // First order is an estimate: the largest layer is taken away and cut once more.
+  void HoldLargest(const Shifts& shift, ExecutedCut& now) const {
+    const LayerShift* largest = LargestLayer(now);
     if (largest == nullptr) return;
     Shifts rest = shift;
     for (std::size_t s = 0; s < rest.size(); ++s) rest[s] -= largest->of_sweep[s][kNominal].cast<double>();

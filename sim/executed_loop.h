@@ -24,7 +24,7 @@ inline constexpr int kMostRecuts = 5;
 /// The first guess lets a force grow with the depth of its bite, as springs in series; later
 /// ones go on by the secant of every sweep's own displacement (Aitken's rule).
 /// @param run planned, cut and loaded as commanded, with its samples.
-/// @param rays one per sample. @returns nothing but Execution where nothing displaces the tool.
+/// @param rays one per sample. @returns Execution, and depths or none, where nothing displaces the tool.
 ExecutedCut CutAsExecuted(const Job& job, const RunOptions& options, const Run& run,
                           const std::vector<DepthRay>& rays);
 

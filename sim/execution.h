@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <optional>
 #include <set>
 #include <string>
 #include <vector>
@@ -38,9 +39,11 @@ struct LayerRecut {
 /// Of a run that displaces nothing all is empty.
 struct Execution {
   std::vector<LayerShift> layers;      ///< those that act
+  /// By how much the commanded motion leaves the written corners. It is cut with in any
+  /// case and no part of `layers`; nothing where no corner of a cut is rounded.
+  std::optional<LayerShift> corner_rounding;
   std::vector<MissingLayer> missing;   ///< those that nothing is known of
   std::set<ErrorLayer> without;        ///< switched off by the user: a what-if
-  bool without_corner_rounding = false;
   int cuts = 1;                        ///< with the nominal one
   double moved_mm = 0;                 ///< largest change of the depth map in the last of them
   double settled_mm = 0;               ///< at most this was asked for

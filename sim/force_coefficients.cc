@@ -63,7 +63,8 @@ std::optional<ForceBand> ForceBandOf(const Material& material) {
                                      PartOf(cutting.axial, kAxial, tangential, band)};
   const std::array<Parts, 3> edges = {edge_tangential, PartOf(edge.radial, kEdgeRadial, edge_tangential, band),
                                       PartOf(edge.axial, kEdgeAxial, edge_tangential, band)};
-  const double spread = BandOf(material, band);
+  // The law itself lies within its own band of what stands for it.
+  const double spread = (BandOf(material, band) + material.law_off) / (1.0 - material.law_off);
   const std::array<double, kBandEnds> factor = {std::max(0.0, 1.0 - spread), 1.0, 1.0 + spread};
   for (std::size_t b = 0; b < kBandEnds; ++b) {
     for (std::size_t d = 0; d < 3; ++d) {

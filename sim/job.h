@@ -126,6 +126,7 @@ struct Material {
   std::string name, source;
   EdgeTriple cutting_force_n_mm2, edge_force_n_mm;
   std::optional<double> band;            ///< share by which the coefficients may be off
+  double law_off = 0;                    ///< share by which they leave the law they stand for; beside the band
   std::vector<ChipRange> chip_load;      ///< by rising diameter; may be empty
   std::string chip_load_source;
 };

@@ -80,7 +80,9 @@ Material ReadJobMaterial(const YamlValue& value, const JobContext& context, cons
                                               context.files, keys)
                            : ReadMaterial(map);
   if (const auto slot = map.Find("slot_test")) {
-    if (map.Has("cutting_force_n_mm2")) slot->Fail("gives the coefficients: take cutting_force_n_mm2 out, or slot_test");
+    for (const char* key : {"cutting_force_n_mm2", "kienzle", "orthogonal"}) {
+      if (map.Has(key)) slot->Fail(fmt::format("gives the coefficients: take {} out, or slot_test", key));
+    }
     ReadSlotTest(*slot, context, cell, material);
   }
   return material;

@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include "kinematics/units.h"
+#include "sim/force_laws.h"
 #include "sim/job_parts.h"
 #include "sim/slot_test.h"
 
@@ -26,6 +28,63 @@ EdgeTriple ReadTriple(const YamlValue& value) {
 }
 
 constexpr double kMostChip_mm = 10.0;
+
+constexpr double kMostOff = 0.3;   // past this the band of the law would say little
+
+void ReadKienzle(const YamlValue& value, Material& material) {
+  const YamlMap map = value.Map({"kc11_n_mm2", "mc", "chip"});
+  KienzleLaw law;
+  law.kc11_n_mm2 = map.At("kc11_n_mm2", "write the specific force at a chip of 1 mm by 1 mm")
+                       .Number(Bound::Positive("write the specific force at a chip of 1 mm by 1 mm", 1e5));
+  law.mc = map.At("mc", "write the exponent by which it falls with the chip").Number(Bound::Within(0, 0.9, "write the exponent, such as 0.26"));
+  const YamlValue chip = map.At("chip", "write the thinnest and the thickest chip for which the law is to hold, such as [0.02, 0.2]");
+  const std::vector<YamlValue> ends = chip.Items(2);
+  const Bound bound = Bound::Positive("write the thinnest and the thickest chip", kMostChip_mm);
+  law.thin_mm = ends[0].Length_mm(bound);
+  law.thick_mm = ends[1].Length_mm(bound);
+  if (!(law.thick_mm > law.thin_mm)) chip.Fail("must rise: write the thinnest chip first, then the thickest");
+  const EdgeLine line = law.Line();
+  if (line.off > kMostOff) {
+    chip.Fail(fmt::format("spans chips over which a straight line leaves the law by {:.0f} %, must be {:.0f} % or less: write "
+                          "the chips of this job", 100 * line.off, 100 * kMostOff));
+  }
+  material.cutting_force_n_mm2.tangential = line.cutting_n_mm2;
+  material.edge_force_n_mm.tangential = line.edge_n_mm;
+  material.law_off = line.off;
+}
+
+void ReadOrthogonal(const YamlValue& value, Material& material) {
+  constexpr double kRight_rad = 0.5 * kinematics::kPi;
+  const YamlMap map = value.Map({"shear_stress_n_mm2", "friction", "rake"});
+  MerchantLaw law;
+  law.shear_stress_n_mm2 = map.At("shear_stress_n_mm2", "write the shear stress in the shear plane")
+                               .Number(Bound::Positive("write the shear stress in the shear plane", 1e4));
+  law.friction = map.At("friction", "write the coefficient of friction on the rake face").Number(Bound::Within(0, 5, "write the coefficient of friction"));
+  law.rake_rad = map.At("rake", "write the rake angle of the edge").Angle_rad(Bound::Within(-0.5 * kRight_rad, 0.9 * kRight_rad, "write the rake angle of the edge"));
+  if (law.thrust_n_mm2() < 0.0) {
+    value.Fail("has more rake than friction holds, so that the edge is pulled in: write cutting_force_n_mm2 from a test in its place");
+  }
+  material.cutting_force_n_mm2.tangential = law.cutting_n_mm2();
+  material.cutting_force_n_mm2.radial = law.thrust_n_mm2();
+}
+
+// The coefficients themselves, or a law that gives them.
+void ReadForces(const YamlMap& map, Material& material) {
+  const auto cutting = map.Find("cutting_force_n_mm2"), kienzle = map.Find("kienzle"), orthogonal = map.Find("orthogonal");
+  const auto edge = map.Find("edge_force_n_mm");
+  for (const auto& law : {kienzle, orthogonal}) {
+    if (law && (cutting || (kienzle && orthogonal))) {
+      law->Fail("gives the cutting force: write one of cutting_force_n_mm2, kienzle and orthogonal");
+    }
+  }
+  if (cutting) material.cutting_force_n_mm2 = ReadTriple(*cutting);
+  if (kienzle) ReadKienzle(*kienzle, material);
+  if (orthogonal) ReadOrthogonal(*orthogonal, material);
+  if (!edge) return;
+  if (kienzle) edge->Fail("is in kienzle already: take it out");
+  if (!cutting && !orthogonal) edge->Fail("goes with cutting_force_n_mm2 only: write that as well, or take it out");
+  material.edge_force_n_mm = ReadTriple(*edge);
+}
 
 ChipRange ReadChipRange(const YamlValue& value) {
   const YamlMap map = value.Map({"diameter", "per_tooth"});
@@ -59,19 +118,14 @@ void ReadChipLoads(const YamlValue& value, Material& material) {
 }  // namespace
 
 const YamlKeys& MaterialKeys() {
-  static const YamlKeys keys = {"name", "cutting_force_n_mm2", "edge_force_n_mm", "band", "source", "chip_load"};
+  static const YamlKeys keys = {"name", "cutting_force_n_mm2", "edge_force_n_mm", "kienzle", "orthogonal", "band", "source", "chip_load"};
   return keys;
 }
 
 Material ReadMaterial(const YamlMap& map) {
   Material material;
   material.name = map.At("name", "write the name of the material").Text();
-  const auto cutting = map.Find("cutting_force_n_mm2");
-  if (cutting) material.cutting_force_n_mm2 = ReadTriple(*cutting);
-  if (const auto edge = map.Find("edge_force_n_mm")) {
-    if (!cutting) edge->Fail("goes with cutting_force_n_mm2 only: write that as well, or take it out");
-    material.edge_force_n_mm = ReadTriple(*edge);
-  }
+  ReadForces(map, material);
   if (const auto band = map.Find("band")) {
     material.band = band->Number(Bound::Within(0, 10, "write the band as a part of the value, such as 0.5"));
   }
@@ -90,6 +144,7 @@ void ReadSlotTest(const YamlValue& value, const JobContext& context, const Cell&
   const SlotFit fit = FitSlotTest(file.string(), ReadSlotTable(file, found->second.cutter.outline().height_mm), found->second);
   material.cutting_force_n_mm2 = fit.cutting_n_mm2;
   material.edge_force_n_mm = fit.edge_n_mm;
+  material.law_off = 0.0;
   if (!material.band) material.band = fit.band;
   material.source = fmt::format("slot test {}: {} rows, residual {:.3g} N of {:.3g} N", context.files.NameOf(file), fit.rows,
                                 fit.residual_n, fit.force_n);

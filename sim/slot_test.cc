@@ -58,6 +58,51 @@ bool TellsApart(const Eigen::MatrixXd& means) {
   return values(values.size() - 1) > kTooAlike * values(0);
 }
 
+// Two or three rows a slot; `unknowns` are those of the six coefficients that it tells.
+struct SlotEquations {
+  std::vector<int> unknowns;
+  Eigen::MatrixXd means;
+  Eigen::VectorXd measured;
+};
+
+SlotEquations EquationsOf(const std::vector<SlotRow>& rows, const CellCutter& cutter) {
+  const bool has_up = rows.front().up_n.has_value();
+  const Eigen::Index per_row = has_up ? 3 : 2;
+  SlotEquations e;
+  e.unknowns = has_up ? std::vector<int>{0, 1, 2, 3, 4, 5} : std::vector<int>{0, 1, 3, 4};
+  e.means.resize(per_row * static_cast<Eigen::Index>(rows.size()), static_cast<Eigen::Index>(e.unknowns.size()));
+  e.measured.resize(e.means.rows());
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    const Eigen::Matrix<double, 3, 6> of_row = MeansOf(rows[i], cutter);
+    const Eigen::Index at = per_row * static_cast<Eigen::Index>(i);
+    for (std::size_t c = 0; c < e.unknowns.size(); ++c) {
+      e.means.block(at, static_cast<Eigen::Index>(c), per_row, 1) = of_row.col(e.unknowns[c]).head(per_row);
+    }
+    // The table has the force on the piece; on the tool it points the other way.
+    const Eigen::Vector3d on_tool(-rows[i].ahead_n, -rows[i].left_n, -rows[i].up_n.value_or(0.0));
+    e.measured.segment(at, per_row) = on_tool.head(per_row);
+  }
+  return e;
+}
+
+SlotFit CoefficientsOf(const SlotEquations& e, const Eigen::VectorXd& found) {
+  SlotFit fit;
+  for (std::size_t c = 0; c < e.unknowns.size(); ++c) {
+    EdgeTriple& triple = e.unknowns[c] < 3 ? fit.cutting_n_mm2 : fit.edge_n_mm;
+    const std::array<std::optional<double>*, 3> parts = {&triple.tangential, &triple.radial, &triple.axial};
+    *parts[static_cast<std::size_t>(e.unknowns[c] % 3)] = found(static_cast<Eigen::Index>(c));
+  }
+  return fit;
+}
+
+void RequirePushing(const std::string& label, const SlotFit& fit) {
+  const double cutting = *fit.cutting_n_mm2.tangential, edge = *fit.edge_n_mm.tangential;
+  if (cutting > 0.0 && edge > -1e-9 * cutting) return;
+  throw InputError(fmt::format(
+      "{}: the fit gives a tangential cutting force of {:.3g} N/mm2 and an edge force of {:.3g} N/mm, must not be below "
+      "0: write the mean force on the piece, x along the feed, y to its left as seen from the spindle", label, cutting, edge));
+}
+
 }  // namespace
 
 std::vector<SlotRow> ReadSlotTable(const std::filesystem::path& file, double flutes_mm) {
@@ -87,43 +132,19 @@ SlotFit FitSlotTest(const std::string& label, const std::vector<SlotRow>& rows, 
     throw InputError(fmt::format("{}: {} rows, must be three or more: cut slots at two feeds and repeat one",
                                  label, rows.size()));
   }
-  const bool has_up = rows.front().up_n.has_value();
-  const Eigen::Index per_row = has_up ? 3 : 2;
-  const std::vector<int> unknowns = has_up ? std::vector<int>{0, 1, 2, 3, 4, 5} : std::vector<int>{0, 1, 3, 4};
-  Eigen::MatrixXd means(per_row * static_cast<Eigen::Index>(rows.size()), static_cast<Eigen::Index>(unknowns.size()));
-  Eigen::VectorXd measured(means.rows());
-  for (std::size_t i = 0; i < rows.size(); ++i) {
-    const Eigen::Matrix<double, 3, 6> of_row = MeansOf(rows[i], cutter);
-    const Eigen::Index at = per_row * static_cast<Eigen::Index>(i);
-    for (std::size_t c = 0; c < unknowns.size(); ++c) {
-      means.block(at, static_cast<Eigen::Index>(c), per_row, 1) = of_row.col(unknowns[c]).head(per_row);
-    }
-    // The table has the force on the piece; on the tool it points the other way.
-    const Eigen::Vector3d on_tool(-rows[i].ahead_n, -rows[i].left_n, -rows[i].up_n.value_or(0.0));
-    measured.segment(at, per_row) = on_tool.head(per_row);
-  }
-  if (!TellsApart(means)) {
+  const SlotEquations e = EquationsOf(rows, cutter);
+  if (!TellsApart(e.means)) {
     throw InputError(fmt::format("{}: all rows have the same feed per tooth, must have two or more: chip and edge "
                                  "cannot be told apart, cut slots at a second feed", label));
   }
-  const Eigen::VectorXd found = means.colPivHouseholderQr().solve(measured);
-  SlotFit fit;
-  for (std::size_t c = 0; c < unknowns.size(); ++c) {
-    EdgeTriple& triple = unknowns[c] < 3 ? fit.cutting_n_mm2 : fit.edge_n_mm;
-    const std::array<std::optional<double>*, 3> parts = {&triple.tangential, &triple.radial, &triple.axial};
-    *parts[static_cast<std::size_t>(unknowns[c] % 3)] = found(static_cast<Eigen::Index>(c));
-  }
-  if (!(*fit.cutting_n_mm2.tangential > 0.0 && *fit.edge_n_mm.tangential > -1e-9 * *fit.cutting_n_mm2.tangential)) {
-    throw InputError(fmt::format(
-        "{}: the fit gives a tangential cutting force of {:.3g} N/mm2 and an edge force of {:.3g} N/mm, must not be below "
-        "0: write the mean force on the piece, x along the feed, y to its left as seen from the spindle", label,
-        *fit.cutting_n_mm2.tangential, *fit.edge_n_mm.tangential));
-  }
+  const Eigen::VectorXd found = e.means.colPivHouseholderQr().solve(e.measured);
+  SlotFit fit = CoefficientsOf(e, found);
+  RequirePushing(label, fit);
   fit.rows = static_cast<int>(rows.size());
-  const double count = static_cast<double>(measured.size());
-  const double free = std::max(1.0, count - static_cast<double>(unknowns.size()));
-  fit.residual_n = std::sqrt((means * found - measured).squaredNorm() / free);
-  fit.force_n = std::sqrt(measured.squaredNorm() / count);
+  const double count = static_cast<double>(e.measured.size());
+  const double free = std::max(1.0, count - static_cast<double>(found.size()));
+  fit.residual_n = std::sqrt((e.means * found - e.measured).squaredNorm() / free);
+  fit.force_n = std::sqrt(e.measured.squaredNorm() / count);
   fit.band = std::max(kLeastBand, 2.0 * fit.residual_n / fit.force_n);
   return fit;
 }

@@ -71,7 +71,10 @@ double CutterStretch_mm_n(const CellCutter& cutter, double modulus_gpa) {
   });
 }
 
+double ArmBandOf(const Cell& cell) { return cell.arm_fit ? cell.arm_fit->band : kArmBand; }
+
 std::optional<std::vector<double>> ArmStiffnessOf(const Cell& cell) {
+  if (cell.arm_fit) return cell.arm_fit->stiffness_nm_rad;
   std::vector<double> stiffness;
   for (const JointDrive& drive : cell.drives) {
     if (!drive.stiffness_nm_rad) return std::nullopt;

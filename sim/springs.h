@@ -9,8 +9,8 @@
 namespace aircut::sim {
 
 /// Share by which the stiffness of an arm's joints may be off where no poses were held out
-/// to show better: prediction errors of a measured arm's held-out poses were 17 to 30 % of
-/// the deflection (external check STF-12), single poses up to 40 % (STF-11).
+/// to show it: prediction errors of a measured arm's held-out poses, taken together, were 17
+/// to 30 % of the deflection (external check STF-12); one was 40 % (STF-11).
 inline constexpr double kArmBand = 0.4;
 
 /// Young's modulus of a cutter that does not state its own [GPa]: high-speed steel to
@@ -29,8 +29,12 @@ double CutterCompliance_mm_n(const CellCutter& cutter, double modulus_gpa, doubl
 /// The same along its axis: the rod's own stretch.
 double CutterStretch_mm_n(const CellCutter& cutter, double modulus_gpa);
 
-/// @returns the joints' stiffness [N m/rad], one per joint of the chain; nothing unless every one states it.
+/// @returns the joints' stiffness [N m/rad], one per joint of the chain: fitted, else stated;
+/// nothing unless every one states it.
 std::optional<std::vector<double>> ArmStiffnessOf(const Cell& cell);
+
+/// @returns the share by which the arm's deflection may be off: that of held-out poses, else kArmBand.
+double ArmBandOf(const Cell& cell);
 
 /// @returns the joints' lost motion [rad]; nothing unless every one states it.
 std::optional<std::vector<double>> LostMotionOf(const Cell& cell);

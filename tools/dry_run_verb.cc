@@ -157,23 +157,21 @@ void CheckResume(const DryRunArguments& arguments) {
   }
 }
 
-constexpr char kCornerRounding[] = "corner-rounding";
-
 // Words of the layers that can be left out.
 std::vector<std::string> LayerWords() {
   std::vector<std::string> words;
   for (const sim::ErrorLayer layer : sim::kErrorLayers) words.emplace_back(sim::WordFor(layer));
-  words.emplace_back(kCornerRounding);
   return words;
 }
 
 void TakeWithout(const DryRunArguments& arguments, sim::RunOptions& options) {
   for (const std::string& word : arguments.without) {
     const auto layer = sim::LayerFor(word);
-    if (layer) options.without.insert(*layer);
-    else if (word == kCornerRounding) options.without_corner_rounding = true;
-    else throw sim::InputError(fmt::format("--without {} is no error layer, must be one of {}: mend the word", word,
-                                           fmt::join(LayerWords(), ", ")));
+    if (!layer) {
+      throw sim::InputError(fmt::format("--without {} is no error layer, must be one of {}: mend the word", word,
+                                        fmt::join(LayerWords(), ", ")));
+    }
+    options.without.insert(*layer);
   }
 }
 

@@ -92,6 +92,13 @@ std::string JointRows(const sim::Cell& cell) {
   return text;
 }
 
+std::string FitText(const sim::ArmFit& fit) {
+  std::string values;
+  for (const double k : fit.stiffness_nm_rad) values += fmt::format("{}{:.3g}", values.empty() ? "" : ", ", k);
+  return fmt::format("{} Nm/rad by {} of {}, off by up to {:.0f} % of the deflection", values,
+                     Plural(fit.poses, "pose"), fit.file, 100 * fit.band);
+}
+
 std::string HomeText(const sim::Cell& cell) {
   std::string text;
   for (int j = 0; j < cell.home.size(); ++j) {
@@ -139,6 +146,7 @@ std::string ArmSection(const sim::Cell& cell) {
   text += SheetRow("postures", PosturesText(*cell.arm));
   text += SheetRow("", "joints as the panel shows them: range, speed, acceleration, sense and zero");
   text += JointRows(cell);
+  if (cell.arm_fit) text += SheetRow("stiffness", FitText(*cell.arm_fit));
   text += SheetRow("home", HomeText(cell));
   text += SheetRow("repeatability", cell.repeatability_mm ? GivenMm(*cell.repeatability_mm) : "not said");
   text += SheetRow("accuracy", cell.accuracy ? fmt::format("{} over {} ({})", GivenMm(cell.accuracy->error_mm),

@@ -132,12 +132,19 @@ std::string FixtureText(const CheckInputs& in, const std::vector<Bent>& bent, co
                      sim::LineWord(soft.direction_S), 1.0 / soft.mm_n);
 }
 
-// A cantilever gives by the cube of its length.
-std::string StickOutText(const CheckInputs& in, const Bent& worst) {
+// A cantilever gives by the cube of its length; every sample that the cutter decides counts.
+std::string StickOutText(const CheckInputs& in, const std::vector<Bent>& bent, const Bent& worst) {
   const sim::CellCutter* cutter = CutterOf(in, *worst.load);
-  const double room_mm = RoomFor(in, worst, ErrorLayer::kTool), now_mm = Of(in, worst, ErrorLayer::kTool).largest();
-  if (cutter == nullptr || !(room_mm > 0.0) || !(now_mm > room_mm)) return "";
-  const double stick_out_mm = std::floor(cutter->stick_out_mm * std::cbrt(room_mm / now_mm));
+  if (cutter == nullptr) return "";
+  double share = 1.0;
+  for (const Bent& b : bent) {
+    if (CutterOf(in, *b.load) != cutter) continue;
+    const double room_mm = RoomFor(in, b, ErrorLayer::kTool), now_mm = ForceAtDepth(b) * Of(in, b, ErrorLayer::kTool).largest();
+    if (!(room_mm > 0.0)) return "";
+    if (now_mm > room_mm) share = std::min(share, room_mm / now_mm);
+  }
+  if (!(share < 1.0)) return "";
+  const double stick_out_mm = std::floor(cutter->stick_out_mm * std::cbrt(share));
   if (stick_out_mm < cutter->cutter.flute_length_mm()) return "";
   return fmt::format("a stick-out of {:g} mm of cutter {}", stick_out_mm, cutter->number);
 }
@@ -173,7 +180,7 @@ std::string AdviceText(const CheckInputs& in, const std::vector<Bent>& bent, con
   const ErrorLayer largest = LargestLayer(in, worst);
   std::vector<std::string> parts;
   const std::string own = largest == ErrorLayer::kFixture ? FixtureText(in, bent, worst)
-                          : largest == ErrorLayer::kTool  ? StickOutText(in, worst)
+                          : largest == ErrorLayer::kTool  ? StickOutText(in, bent, worst)
                                                           : std::string();
   if (!own.empty()) parts.push_back(own);
   const std::string factor = FactorText(in, bent);

@@ -166,10 +166,10 @@ Worst WorstOf(const CheckInputs& in, const std::vector<ClampGroup>& groups) {
 std::string Times(double value) { return std::isfinite(value) ? fmt::format("{:.3g} times", value) : "any number of times"; }
 
 std::string AdviceText(const CheckInputs& in, const std::vector<ClampGroup>& groups, const Held& held, double limit) {
-  std::string text;
+  std::vector<std::string> ways;
   if (held.factor.value > 0.0) {
-    text = fmt::format(" Clamps of {:.0f} N together, now {:.0f}, would pass", std::ceil(held.force_n * limit / held.factor.value),
-                       held.force_n);
+    ways.push_back(fmt::format("clamps of {:.0f} N together, now {:.0f}", std::ceil(held.force_n * limit / held.factor.value),
+                               held.force_n));
   }
   std::vector<std::pair<double, std::size_t>> under;
   const auto factor = [&](const SweepLoad& load) {
@@ -182,9 +182,12 @@ std::string AdviceText(const CheckInputs& in, const std::vector<ClampGroup>& gro
   std::stable_sort(under.begin(), under.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
   std::vector<std::size_t> sweeps;
   for (const auto& [value, sweep] : under) sweeps.push_back(sweep);
-  const auto depth = LargestFactor(in, sweeps, DepthBy, [&](const SweepLoad& load) { return factor(load) >= limit; });
-  if (depth) text += fmt::format("{} {:.0f} % of the depth per pass{}", text.empty() ? " At" : ", or", 100 * *depth, text.empty() ? " it would pass" : "");
-  return text.empty() ? text : text + ".";
+  const auto holds = [&](const SweepLoad& load) { return factor(load) >= limit; };
+  if (const auto feed = LargestFactor(in, sweeps, FeedBy, holds)) ways.push_back(fmt::format("{:.0f} % of the feed", 100 * *feed));
+  if (const auto depth = LargestFactor(in, sweeps, DepthBy, holds)) {
+    ways.push_back(fmt::format("{:.0f} % of the depth per pass", 100 * *depth));
+  }
+  return ways.empty() ? "" : fmt::format(" Would pass, at the bad end of the band: {}.", fmt::join(ways, ", or "));
 }
 
 }  // namespace

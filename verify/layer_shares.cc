@@ -54,8 +54,10 @@ LayerShare ShareOf(const sim::Run& run, const sim::LayerShift& layer) {
 
 std::vector<LayerShare> LayerSharesOf(const sim::Run& run) {
   std::vector<LayerShare> shares;
-  if (!run.execution.displaced()) return shares;
-  for (const sim::LayerShift& layer : run.execution.layers) shares.push_back(ShareOf(run, layer));
+  if (run.execution.displaced()) {
+    for (const sim::LayerShift& layer : run.execution.layers) shares.push_back(ShareOf(run, layer));
+  }
+  if (run.execution.corner_rounding) shares.push_back(ShareOf(run, *run.execution.corner_rounding));
   return shares;
 }
 

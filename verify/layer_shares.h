@@ -15,7 +15,7 @@ struct LayerShare {
   double mean_mm = 0;          ///< by area
 };
 
-/// One entry a layer that acts, in their order; empty for a run that displaced nothing.
+/// One entry a layer that acts, in their order; corner rounding, of the commanded motion, comes last.
 std::vector<LayerShare> LayerSharesOf(const sim::Run& run);
 
 /// Displacement of a sweep by some layers along a direction, over their bands [mm]. Where

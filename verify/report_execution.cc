@@ -23,6 +23,14 @@ Json ExecutedP95(const sim::Run& run) {
   return P95(run, executed_mm);
 }
 
+// Joint stiffness that a deflection test gave.
+Json ArmTestJson(const sim::Cell& cell) {
+  if (!cell.arm_fit) return nullptr;
+  const sim::ArmFit& fit = *cell.arm_fit;
+  return {{"file", fit.file}, {"poses", fit.poses}, {"stiffness_nm_rad", fit.stiffness_nm_rad},
+          {"residual", Finite(fit.residual)}, {"band", Finite(fit.band)}};
+}
+
 }  // namespace
 
 Json LayersJson(const ReportContext& context) {
@@ -43,7 +51,6 @@ Json ExecutionJson(const ReportContext& context) {
                       {"first_order_mm", Finite(recut.first_order_mm)}});
   }
   for (const sim::ErrorLayer layer : execution.without) left_out.push_back(sim::WordFor(layer));
-  if (execution.without_corner_rounding) left_out.push_back("corner-rounding");
   for (const sim::MissingLayer& layer : execution.missing) {
     missing.push_back({{"layer", sim::WordFor(layer.layer)}, {"why", layer.why}});
   }
@@ -55,6 +62,7 @@ Json ExecutionJson(const ReportContext& context) {
           {"moved_mm", Finite(execution.moved_mm)},
           {"settled_mm", Finite(execution.settled_mm)},
           {"recuts", std::move(recuts)},
+          {"arm_test", ArmTestJson(context.job.cell)},
           {"left_out", std::move(left_out)},
           {"missing", std::move(missing)}};
 }

@@ -13,12 +13,13 @@ namespace aircut::verify {
 namespace {
 
 std::string NameOf(const std::string& layer) {
-  static constexpr std::array<std::pair<const char*, const char*>, 6> kNames = {{{"arm", "arm bends"},
+  static constexpr std::array<std::pair<const char*, const char*>, 7> kNames = {{{"arm", "arm bends"},
                                                                                  {"spindle", "spindle gives"},
                                                                                  {"tool", "cutter bends"},
                                                                                  {"fixture", "fixture gives"},
                                                                                  {"lost-motion", "joints lose motion"},
-                                                                                 {"drift", "arm grows warm"}}};
+                                                                                 {"drift", "arm grows warm"},
+                                                                                 {"corner-rounding", "corners are rounded"}}};
   for (const auto& [word, name] : kNames) {
     if (layer == word) return name;
   }
@@ -55,12 +56,25 @@ std::string HowItSettled(const PageJson& execution) {
                                  execution["settled"] == true ? "settled" : "did <b>not</b> settle",
                                  Plural(execution["cuts"].get<int>(), "cut"), Mm(NumberAt(execution, "moved_mm")),
                                  Mm(NumberAt(execution, "settled_mm")));
+  return html + "</p>\n";
+}
+
+std::string Recuts(const PageJson& execution) {
+  std::string html;
   for (const PageJson& recut : execution["recuts"]) {
-    html += fmt::format(" Cut once more without the largest of them ({}): {} on average, {} by the first order.",
+    html += fmt::format("<p class=\"note\">Cut once more without the largest layer ({}): {} on average, {} by the first order.</p>\n",
                         NameOf(recut["layer"].get<std::string>()), Signed(NumberAt(recut, "recut_mm")),
                         Signed(NumberAt(recut, "first_order_mm")));
   }
-  return html + "</p>\n";
+  return html;
+}
+
+std::string ArmTest(const PageJson& test) {
+  if (test.is_null()) return "";
+  return fmt::format("<p class=\"note\">The arm's stiffness comes from {} in {}: of the deflection the fit leaves {}, and 95 % of "
+                     "the poses, each held out of it, are told to within {}.</p>\n",
+                     Plural(test["poses"].get<int>(), "pose"), TextAt(test, "file"), Percent(ValueAt(test, "residual")),
+                     Percent(ValueAt(test, "band")));
 }
 
 std::string LeftOut(const PageJson& execution) {
@@ -95,7 +109,7 @@ std::string LayerSection(const Page& page) {
   if (layers.empty()) html += "<p class=\"note\">Nothing that this run was told of displaces the tool.</p>\n";
   if (!layers.empty()) html += LayerRows(layers);
   if (execution["displaced"] == true) html += BothCuts(execution) + HowItSettled(execution);
-  return html + LeftOut(execution) + Uncertainties(page.report["uncertainty"]);
+  return html + Recuts(execution) + ArmTest(execution["arm_test"]) + LeftOut(execution) + Uncertainties(page.report["uncertainty"]);
 }
 
 }  // namespace aircut::verify

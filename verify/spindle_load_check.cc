@@ -49,6 +49,15 @@ std::string Advice(const CheckInputs& in, double limit) {
   return text.empty() ? "" : text + ".";
 }
 
+std::string WhyOf(const CheckInputs& in, const SweepLoad& worst, double power_w) {
+  const sim::Limit& limit = in.job.accept.spindle_percent;
+  const int line = in.run.track.sweeps[static_cast<std::size_t>(worst.sweep)].line;
+  return fmt::format("At {} the cut takes {:.3g} W ({:.3g} to {:.3g} W by the material's band) and {:.3g} N m, of {:.4g} W "
+                     "at {:.0f} rpm{}.", Lines(line, line), worst.power_w[sim::kNominal], worst.power_w[sim::kLeast],
+                     worst.power_w[sim::kMost], worst.torque_nm[sim::kNominal], power_w, worst.rpm,
+                     LimitText(limit, fmt::format("{:g} % of it", limit.value)));
+}
+
 }  // namespace
 
 CheckResult CheckSpindleLoad(const CheckInputs& in) {
@@ -74,10 +83,7 @@ CheckResult CheckSpindleLoad(const CheckInputs& in) {
   r.assumed = !in.job.accept.spindle_percent.given || !in.run.load.force->assumed.empty();
   const int line = in.run.track.sweeps[static_cast<std::size_t>(worst->sweep)].line;
   r.where = Lines(line, line);
-  r.why = fmt::format("At {} the cut takes {:.3g} W ({:.3g} to {:.3g} W by the material's band) and {:.3g} N m, of {:.4g} W "
-                      "at {:.0f} rpm{}.", Lines(line, line), worst->power_w[sim::kNominal], worst->power_w[sim::kLeast],
-                      worst->power_w[sim::kMost], worst->torque_nm[sim::kNominal], worst_w, worst->rpm,
-                      LimitText(in.job.accept.spindle_percent, fmt::format("{:g} % of it", limit)));
+  r.why = WhyOf(in, *worst, worst_w);
   if (r.result == Result::kPass) return NeedsFollowing(r, in.run);
   const std::string advice = Advice(in, limit);
   if (r.result == Result::kUnproven) {

@@ -85,10 +85,7 @@ std::string Advice(const CheckInputs& in, const SweepLoad& worst, double limit_m
   return text + ".";
 }
 
-}  // namespace
-
-CheckResult CheckToolStrength(const CheckInputs& in) {
-  if (auto none = NoForces(in)) return *none;
+const SweepLoad* WorstOf(const CheckInputs& in) {
   const SweepLoad* worst = nullptr;
   double worst_ratio = -1.0;
   for (const SweepLoad& load : in.run.load.sweeps) {
@@ -98,33 +95,46 @@ CheckResult CheckToolStrength(const CheckInputs& in) {
     worst = &load;
     worst_ratio = ratio;
   }
+  return worst;
+}
+
+std::string WhyOf(const CheckInputs& in, const SweepLoad& worst, const BandedValue& v) {
+  const sim::CellCutter& cutter = *CutterOf(in, worst);
+  const sim::ToolStress at = StressAt(in, worst, sim::kMost);
+  const int line = in.run.track.sweeps[static_cast<std::size_t>(worst.sweep)].line;
+  const std::string strength = cutter.strength_mpa ? "" : fmt::format(", {:g} to {:g} MPa ({}),", kStrengthBand.low,
+                                                                      kStrengthBand.high, kStrengthBand.source);
+  return fmt::format("At {} a peak of {:.3g} N ({:.3g} N at the bad end) bends cutter {} to {:.3g} MPa, {} above its tip where "
+                     "{} carry; a third of its strength{} is {:.3g} MPa.", Lines(line, line),
+                     worst.peak_S_n[sim::kNominal].norm(), worst.peak_S_n[sim::kMost].norm(), cutter.number, v.nominal,
+                     Millimetres(at.at_mm), Millimetres(at.diameter_mm), strength, v.limit_low);
+}
+
+}  // namespace
+
+CheckResult CheckToolStrength(const CheckInputs& in) {
+  if (auto none = NoForces(in)) return *none;
+  const SweepLoad* worst = WorstOf(in);
   if (worst == nullptr) return Unproven("No cutter of the cell cuts.", {"a path that cuts with a cutter of the cell"});
   const BandedValue v = ValueOf(in, *worst);
   const sim::CellCutter& cutter = *CutterOf(in, *worst);
-  const sim::ToolStress at = StressAt(in, *worst, sim::kMost);
   CheckResult r = MeasuredBand(v, "MPa");
   r.assumed = !cutter.strength_mpa || !in.run.load.force->assumed.empty();
   const int line = in.run.track.sweeps[static_cast<std::size_t>(worst->sweep)].line;
   r.where = Lines(line, line);
-  r.why = fmt::format("At {} a peak of {:.3g} N ({:.3g} N at the bad end) bends cutter {} to {:.3g} MPa, {} above its tip where "
-                      "{} carry; a third of its strength{} is {:.3g} MPa.", Lines(line, line),
-                      worst->peak_S_n[sim::kNominal].norm(), worst->peak_S_n[sim::kMost].norm(), cutter.number, v.nominal,
-                      Millimetres(at.at_mm), Millimetres(at.diameter_mm),
-                      cutter.strength_mpa ? "" : fmt::format(", {:g} to {:g} MPa ({}),", kStrengthBand.low, kStrengthBand.high,
-                                                             kStrengthBand.source), v.limit_low);
+  r.why = WhyOf(in, *worst, v);
   if (r.result == Result::kPass) return NeedsFollowing(r, in.run);
-  const std::string advice = Advice(in, *worst, v.limit_low);
+  r.why += Advice(in, *worst, v.limit_low);
   if (r.result == Result::kUnproven) {
-    r.needs = {NarrowerForces(in)};
-    if (!cutter.strength_mpa) r.needs.insert(r.needs.begin(), fmt::format("`cutters.{}.strength_mpa`", cutter.number));
-    r.why += advice;
+    if (!cutter.strength_mpa) r.needs.push_back(fmt::format("`cutters.{}.strength_mpa`", cutter.number));
+    r.needs.push_back(NarrowerForces(in));
     return r;
   }
   Finding f = FindingAt(in, *worst);
   f.value = v.nominal;
   f.limit = v.limit_low;
   f.unit = "MPa";
-  f.text = r.why + advice;
+  f.text = r.why;
   f.cause = "the cut is too heavy for a cutter as slender as this";
   r.findings = {f};
   return r;

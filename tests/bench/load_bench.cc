@@ -1,14 +1,17 @@
 // Load on the cutter for 100,000 moments of finishing with a ball, a V and a turning axis,
-// against the same sums from the definition, element by element.
+// against the same sums from the definition, element by element; and load with displacement
+// of all layers, for which 300 ms are allowed.
 #include <cmath>
 
 #include <benchmark/benchmark.h>
 
 #include "kinematics/units.h"
 #include "sim/cutting_load.h"
+#include "sim/displacement.h"
 #include "sim/edge_sums.h"
 #include "sim/swept_cut.h"
 #include "tests/support/ball_finishing.h"
+#include "tests/support/sample_arm.h"
 
 namespace aircut::sim {
 namespace {
@@ -43,6 +46,53 @@ void Ours(benchmark::State& state, const ToolTrack& track) {
     benchmark::DoNotOptimize(load.sweeps.data());
   }
   state.counters["moments"] = static_cast<double>(loads);
+}
+
+// A cell in which everything bends: payload, arm, spindle, cutter, fixture, lost motion, drift.
+Job BendingJob() {
+  Job job;
+  Cell& cell = job.cell;
+  cell.arm = std::make_shared<const kinematics::ArmModel>(support::SampleArm());
+  cell.drives.assign(6, JointDrive{1e6, 1e-4});
+  cell.payload = Payload{120, 14, Eigen::Vector3d(0, 0, 130)};
+  cell.X_FH = kinematics::MakePose(Eigen::AngleAxisd(kinematics::kPi, Eigen::Vector3d::UnitX()).toRotationMatrix(), {0, 0, 150});
+  cell.spindle_spring = SpindleSpring{8000, 20000};
+  cell.fixture_n_per_mm = Eigen::Vector3d(500, 500, 500);
+  cell.drift = {{2, 0, {0, 0, 0}}, {3, 1e6, {0, 0, 0.4}}};
+  CellCutter cutter;
+  cutter.number = 1;
+  cutter.cutter = Cutter::Ball(6.0, 22.0);
+  cutter.shank_diameter_mm = 6.0;
+  cutter.stick_out_mm = cutter.measured_stick_out_mm = 40.0;
+  cell.cutters.emplace(1, cutter);
+  return job;
+}
+
+// The arm sweeps to and fro: what is asked of a posture does not depend on where it is.
+kinematics::MotionTrack SweepingMotion(const ToolTrack& track) {
+  kinematics::MotionTrack motion;
+  for (std::size_t m = 0; m < track.p_ST.size(); ++m) {
+    const double way = std::sin(1e-3 * static_cast<double>(m));
+    motion.q.push_back(support::PanelFromDeg({10 + 20 * way, 20, 30 - 10 * way, 15, 60, 40}));
+  }
+  motion.time_s = track.time_s;
+  motion.phase.assign(track.p_ST.size(), kinematics::Phase::kCut);
+  return motion;
+}
+
+void LoadAndDisplacement(benchmark::State& state) {
+  const Workload w = MakeWorkload(BallFinishing(251));
+  const Job job = BendingJob();
+  const kinematics::MotionTrack motion = SweepingMotion(w.track);
+  const std::set<ErrorLayer> without;
+  std::size_t layers = 0;
+  for (auto _ : state) {
+    const CuttingLoad load = ComputeCuttingLoad({w.track, w.contacts, w.rates, w.force, 2});
+    const Displacements found = ComputeDisplacements({job, motion, w.track, load, kinematics::Pose::Identity(), without, 2});
+    layers = found.layers.size();
+    benchmark::DoNotOptimize(found.layers.data());
+  }
+  if (layers != 6) state.SkipWithError("not every layer was reckoned");
 }
 
 // One engagement by 64 elements along the edge and 128 angles, chips only.
@@ -82,6 +132,7 @@ BENCHMARK_CAPTURE(Ours, v, Finishing(Cutter::V(1.0471975511965976, 0.2, 12.0, 12
     ->Name("CuttingLoad/ours/v_60")->Unit(benchmark::kMillisecond)->UseRealTime();
 BENCHMARK_CAPTURE(Ours, leaning, LeaningFinishing(Cutter::Ball(6.0, 22.0), 251))
     ->Name("CuttingLoad/ours/ball_turning_axis")->Unit(benchmark::kMillisecond)->UseRealTime();
+BENCHMARK(LoadAndDisplacement)->Name("LoadAndDisplacement/ours")->Unit(benchmark::kMillisecond)->UseRealTime();
 BENCHMARK(ElementByElement)->Name("CuttingLoad/element_by_element/ball")->Unit(benchmark::kMillisecond)->UseRealTime();
 
 }  // namespace

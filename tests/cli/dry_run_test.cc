@@ -5,6 +5,7 @@
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <nlohmann/json.hpp>
 
 #include "tests/cli/run_program.h"
 #include "tests/support/png_bytes.h"
@@ -173,6 +174,59 @@ TEST(AssumedWorstTest, UnstatedAccelerationIsNamedWithItsBand) {
   const std::string report = TextOf(folder.path() / "report-tiny" / "report.json");
   EXPECT_THAT(report, HasSubstr("\"key\": \"arm.joints[3].acceleration\""));
   EXPECT_THAT(TextOf(folder.path() / "report-tiny" / "report.html"), HasSubstr("Assumed worst"));
+}
+
+// The small job with an arm that has grown by 0.3 mm in height before it begins.
+TinyJob OnAWarmArm() {
+  TinyJob tiny;
+  tiny.Change("tiny.cell.yaml", "  home: [0, 25", "  drift_test: drift.csv\n  home: [0, 25");
+  tiny.files["drift.csv"] = "time_min,x_mm,y_mm,z_mm\n0,0,0,0.3\n120,0,0,0.3\n";
+  return tiny;
+}
+
+nlohmann::json ReportIn(const TempFolder& folder) {
+  return nlohmann::json::parse(TextOf(folder.path() / "report-tiny" / "report.json"));
+}
+
+nlohmann::json LayerIn(const nlohmann::json& report, const std::string& word) {
+  for (const nlohmann::json& layer : report["layers"]) {
+    if (layer["layer"] == word) return layer;
+  }
+  return nullptr;
+}
+
+// Oracle: what the dial showed: everything stands 0.3 mm too high, beyond the 0.2 mm accepted.
+// A what-if without it is never a pass.
+TEST(DriftTest, CutMovesAsTheDialShowed) {
+  const TempFolder folder;
+  const Outcome warm = RunAircut("dryrun " + OnAWarmArm().WriteTo(folder) + " --quiet");
+  EXPECT_EQ(warm.code, 1) << warm.out << warm.err;
+  const nlohmann::json report = ReportIn(folder);
+  const nlohmann::json drift = LayerIn(report, "drift");
+  ASSERT_FALSE(drift.is_null());
+  EXPECT_NEAR(drift["mean_mm"].get<double>(), 0.3, 1e-6);
+  EXPECT_NEAR(drift["signed_mm_p95"].get<double>(), 0.3, 1e-6);
+  EXPECT_NEAR(report["execution"]["recuts"][0]["recut_mm"].get<double>(), 0.3, 1e-3);
+  const Outcome cold = RunAircut("dryrun " + OnAWarmArm().WriteTo(folder) + " --quiet --without drift");
+  EXPECT_EQ(cold.code, 3) << cold.out << cold.err;
+  EXPECT_TRUE(LayerIn(ReportIn(folder), "drift").is_null());
+  EXPECT_EQ(ReportIn(folder)["execution"]["left_out"], nlohmann::json({"drift"}));
+}
+
+// The lead-in turns by 90 degrees and is rounded from 0.5 mm on: along the depth direction the
+// arc stands 0.5 mm tan(22.5 deg) sin(45 deg) off at most. Told on the page, and not without it.
+TEST(CornerLayerTest, SharpCornersHaveTheirLayerOnThePage) {
+  const TempFolder folder;
+  RunAircut("dryrun " + TinyJob().WriteTo(folder) + " --quiet");
+  const nlohmann::json layer = LayerIn(ReportIn(folder), "corner-rounding");
+  ASSERT_FALSE(layer.is_null());
+  EXPECT_GT(layer["mean_mm"].get<double>(), 0.0);
+  EXPECT_LE(layer["signed_mm_p95"].get<double>(), 0.5 * std::tan(std::acos(-1.0) / 8) * std::sin(std::acos(-1.0) / 4) + 1e-6);
+  EXPECT_THAT(TextOf(folder.path() / "report-tiny" / "report.html"), HasSubstr("corners are rounded"));
+  const Outcome sharp = RunAircut("dryrun " + TinyJob().WriteTo(folder) + " --quiet --without corner-rounding");
+  EXPECT_EQ(sharp.code, 3) << sharp.out << sharp.err;
+  EXPECT_TRUE(LayerIn(ReportIn(folder), "corner-rounding").is_null());
+  EXPECT_EQ(ReportIn(folder)["execution"]["left_out"], nlohmann::json({"corner-rounding"}));
 }
 
 }  // namespace

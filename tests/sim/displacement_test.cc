@@ -97,6 +97,46 @@ TEST(DisplacementTest, ArmGivesByItsJointsSofterByTwoFifthsAtTheBadEnd) {
   ExpectNear(scene.Of(ErrorLayer::kArm, kLeast), 0.5 * d / (1 + kArmBand));
 }
 
+// A band found from held-out poses takes the place of the two fifths, and its stiffness that of
+// the joints.
+TEST(DisplacementTest, ArmsBandIsThatOfItsDeflectionTest) {
+  Scene scene = MakeScene();
+  scene.job.cell.arm_fit = ArmFit{"poses.csv", 43, std::vector<double>(6, 2e6), 0.1, 0.25};
+  const Vector3d fitted = scene.Of(ErrorLayer::kArm);
+  ExpectNear(scene.Of(ErrorLayer::kArm, kMost), 1.5 * fitted / 0.75);
+  ExpectNear(scene.Of(ErrorLayer::kArm, kLeast), 0.5 * fitted / 1.25);
+  scene.job.cell.arm_fit.reset();
+  scene.job.cell.drives.assign(6, JointDrive{1e6, std::nullopt});
+  ExpectNear(fitted, 0.5 * scene.Of(ErrorLayer::kArm));
+}
+
+// Gravity counts as its difference from the mean over the cuts: of two postures with the same
+// load, one hangs as much lower than the mean as the other stands above it. What it moves is
+// the weight's own compliance, at its centre.
+TEST(DisplacementTest, PayloadSagsByItsDifferenceFromTheMean) {
+  Scene scene = MakeScene();
+  Cell& cell = scene.job.cell;
+  cell.drives.assign(6, JointDrive{1e6, std::nullopt});
+  scene.motion.q[2] = support::PanelFromDeg({11, 60, 10, 15, 60, 40});
+  scene.load.sweeps.push_back(scene.load.sweeps[0]);
+  scene.load.sweeps[1].sweep = 1;
+  scene.load.of_sweep = {0, 1};
+  const auto without = [&](std::size_t sweep) { return scene.Of(ErrorLayer::kArm, kNominal, sweep); };
+  const Vector3d bent[] = {without(0), without(1)};
+  cell.payload = Payload{100, 20, Vector3d(0, 0, 130)};
+  const Vector3d tip_F = cell.X_FH * Vector3d(0, 0, -40);
+  Vector3d sag[2];
+  for (std::size_t s = 0; s < 2; ++s) {
+    sag[s] = kinematics::JointCompliance(*cell.arm, scene.motion.q[s + 1], tip_F, *cell.payload->centre_F,
+                                         std::vector<double>(6, 1e6)) * Vector3d(0, 0, -20 * 9.80665);
+  }
+  const Vector3d half = 0.5 * (sag[0] - sag[1]);
+  ASSERT_GT(half.norm(), 0.001);
+  for (std::size_t s = 0; s < 2; ++s) {
+    EXPECT_LE((scene.Of(ErrorLayer::kArm, kNominal, s) - bent[s] - (s == 0 ? half : Vector3d(-half))).norm(), 1e-6);
+  }
+}
+
 // A base that is turned turns the arm's displacement with it.
 TEST(DisplacementTest, ArmsDisplacementIsTheWorkpiecesAffair) {
   Scene scene = MakeScene();

@@ -53,7 +53,7 @@ TEST(HoldingCheckTest, SlipIsCaughtWithTheClampForceThatWouldDo) {
   const CheckResult r = Check(MakeClamped({200, 0, 0}), CheckHolding);   // 1.5; bad end 1.25, good end 1.875
   ASSERT_EQ(r.result, Result::kFail) << r.why;
   EXPECT_THAT(r.why, HasSubstr("slips"));
-  EXPECT_THAT(r.findings[0].text, HasSubstr("Clamps of 1600 N together, now 1000"));
+  EXPECT_THAT(r.findings[0].text, HasSubstr("clamps of 1600 N together, now 1000"));
 }
 
 // The tool is pushed down, the piece is pulled up by 400 N: 1000 N over that.

@@ -40,9 +40,32 @@ TEST(ReportJsonTest, AnEmptyRunAgreesWithTheSchema) {
   EXPECT_TRUE(report["cycle_time_s"].is_null());
 }
 
+// With everything that a run may tell of what displaces the tool.
+MadeReport WithLayers() {
+  MadeReport made = MakeReport();
+  made.job.cell.arm_fit = sim::ArmFit{"poses.csv", 43, std::vector<double>(6, 1e6), 0.216, 0.35};
+  sim::LayerShift corner{sim::ErrorLayer::kCornerRounding, {}};
+  const Eigen::Vector3f none = Eigen::Vector3f::Zero();
+  corner.of_sweep.assign(made.run.track.sweeps.size(), {none, none, none});
+  made.run.execution.corner_rounding = corner;
+  made.run.execution.recuts = {{sim::ErrorLayer::kCornerRounding, 0.1, 0.12}};
+  return made;
+}
+
+// Oracle: numbers put in come out, under the keys of the schema.
+TEST(ReportJsonTest, LayersAndTheArmsTestAreTold) {
+  const json report = Report(WithLayers());
+  EXPECT_THAT(Schema().Faults(report), IsEmpty());
+  EXPECT_EQ(report["layers"].back()["layer"], "corner-rounding");
+  EXPECT_EQ(report["execution"]["arm_test"]["poses"], 43);
+  EXPECT_EQ(report["execution"]["arm_test"]["band"], 0.35);
+  EXPECT_EQ(report["execution"]["recuts"][0]["recut_mm"], 0.12);
+  EXPECT_TRUE(Report(MakeReport())["execution"]["arm_test"].is_null());
+}
+
 // Oracle: taking any key away, anywhere, must be noticed, or "required" has a hole.
 TEST(ReportJsonTest, SchemaNoticesEveryMissingKey) {
-  const json report = Report(MakeReport());
+  const json report = Report(WithLayers());
   const json flat = report.flatten();
   int removed = 0;
   const auto try_without = [&](const json::json_pointer& object) {
@@ -56,7 +79,8 @@ TEST(ReportJsonTest, SchemaNoticesEveryMissingKey) {
   };
   for (const char* object : {"", "/checks/0", "/findings/0", "/deviation", "/inputs/0", "/program", "/run",
                              "/outputs/0", "/cannot_see/0", "/job", "/depth", "/times", "/first_cut",
-                             "/first_cut/from_run/0", "/defaults/0"}) {
+                             "/first_cut/from_run/0", "/defaults/0", "/layers/0", "/execution", "/execution/recuts/0",
+                             "/execution/arm_test"}) {
     try_without(json::json_pointer(object));
   }
   EXPECT_GT(removed, 50);
