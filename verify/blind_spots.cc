@@ -16,10 +16,10 @@ const CheckResult* Find(const std::vector<CheckResult>& checks, const std::strin
   return found == checks.end() ? nullptr : &*found;
 }
 
-// A blind spot closes only when its check was computed and settled.
+// A blind spot closes only when its check was settled.
 bool Open(const std::vector<CheckResult>& checks, const std::string& id) {
   const CheckResult* check = Find(checks, id);
-  return check == nullptr || !check->computed || check->result == Result::kUnproven;
+  return check == nullptr || check->result == Result::kUnproven;
 }
 
 std::vector<std::string> UnmeasuredCutters(const sim::Job& job) {
