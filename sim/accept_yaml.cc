@@ -57,7 +57,6 @@ AcceptLimits ReadAccept(const YamlMap& top) {
   if (const auto minutes = map.Find("cycle_time_min")) {
     accept.cycle_time_min = minutes->Number(Bound::Positive("write the time you allow, in minutes", 1e5));
   }
-  map.FindUnused("confidence");
   read("confidence", accept.confidence, Bound::Within(0.5, 0.9999, "write a probability such as 0.95"));
   return accept;
 }

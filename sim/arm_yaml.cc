@@ -184,10 +184,10 @@ void ReadKnowledge(const YamlMap& arm, const CellContext& context, Cell& cell) {
   if (const auto drift = arm.Find("drift_test")) {
     cell.drift = ReadDriftTest(context.files.Take(*drift, context.place, "drift test"));
   }
-  if (const auto repeatability = arm.FindUnused("repeatability_mm")) {
+  if (const auto repeatability = arm.Find("repeatability_mm")) {
     cell.repeatability_mm = repeatability->Number(Bound::Positive("write the repeatability in mm, such as 0.06", 10));
   }
-  if (const auto accuracy = arm.FindUnused("accuracy")) cell.accuracy = ReadAccuracy(*accuracy);
+  if (const auto accuracy = arm.Find("accuracy")) cell.accuracy = ReadAccuracy(*accuracy);
   if (const auto payload = arm.Find("payload")) cell.payload = ReadPayload(*payload);
   if (const auto modes = arm.Find("modes")) ReadModes(*modes, cell);
 }

@@ -14,13 +14,6 @@
 
 namespace aircut::sim {
 
-/// A key that was read and understood but that no computation uses yet.
-struct UnusedKey {
-  std::string file;
-  int line = 0;
-  std::string key;      ///< dotted path, e.g. "arm.payload.limit_kg"
-};
-
 /// A file that took part in the run.
 struct InputFile {
   std::string role;     ///< "job", "cell", "path", "stock", "design", ...

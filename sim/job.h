@@ -162,7 +162,6 @@ struct Job {
   std::vector<Waiver> waivers;           ///< in file order; whether they count hangs on the day of the run
   double resolution_mm = 0.25;
   bool resolution_given = false;
-  std::vector<UnusedKey> unused_keys;
   std::vector<InputFile> inputs;         ///< in the order they were read
 };
 
@@ -173,7 +172,6 @@ struct LoadOptions {
 /// A cell that is read alone.
 struct LoadedCellFile {
   Cell cell;
-  std::vector<UnusedKey> unused_keys;
   std::vector<InputFile> inputs;
 };
 

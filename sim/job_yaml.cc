@@ -17,13 +17,11 @@ namespace {
 
 constexpr double kLeastSineOfSpin = 1e-3;
 
-// What the files of a job or a cell gave: the value itself, and its keys.
+// The keys that the files of a job or a cell may hold.
 struct Keys {
-  std::vector<UnusedKey> unused;
   std::set<std::string> known;
 
   void Add(const YamlFile& file, const std::string& kind) {
-    unused.insert(unused.end(), file.unused.begin(), file.unused.end());
     for (const std::string& key : file.known) known.insert(kind + " " + key);
   }
 };
@@ -265,9 +263,7 @@ Job LoadJobNoting(const std::string& job_file, const LoadOptions& options, Keys&
   Keys of_cell;
   Job job = ReadJob(YamlValue(yaml, root, ""), files, of_cell);
   keys.Add(yaml, "job/1");
-  keys.unused.insert(keys.unused.end(), of_cell.unused.begin(), of_cell.unused.end());
   keys.known.insert(of_cell.known.begin(), of_cell.known.end());
-  job.unused_keys = keys.unused;
   job.inputs = files.taken();
   return job;
 }
@@ -277,7 +273,6 @@ LoadedCellFile LoadCellNoting(const std::string& cell_file, const LoadOptions& o
   files.TakeFirst("cell");
   LoadedCellFile loaded;
   loaded.cell = ReadCellFile(cell_file, files, keys);
-  loaded.unused_keys = keys.unused;
   loaded.inputs = files.taken();
   return loaded;
 }

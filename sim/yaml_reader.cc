@@ -284,8 +284,6 @@ std::vector<std::pair<int, YamlValue>> YamlValue::NumberedEntries(int low, int h
   return entries;
 }
 
-void YamlValue::NoteUnused() const { file_->unused.push_back({file_->name, node_->line, path_}); }
-
 YamlMap::YamlMap(const YamlValue& value, const YamlKeys& keys) : value_(value) {
   const YamlNode& node = value.node();
   if (node.kind != YamlNode::Kind::kMap) {
@@ -317,12 +315,6 @@ kinematics::Pose YamlMap::RigidPose() const {
   const Eigen::Matrix3d R =
       At("rotation", "write rotation: {axis: [0, 0, 1], angle: 0} if it is not turned").Rotation();
   return kinematics::MakePose(R, p);
-}
-
-std::optional<YamlValue> YamlMap::FindUnused(std::string_view key) const {
-  const auto found = Find(key);
-  if (found) found->NoteUnused();
-  return found;
 }
 
 void YamlMap::Refuse(const YamlKeys& keys, const std::string& why) const {

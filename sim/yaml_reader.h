@@ -53,7 +53,6 @@ struct YamlFile {
   std::string label;               ///< as messages name it
   std::string name;                ///< as the report names it
   FileUnits units;
-  std::vector<UnusedKey> unused;   ///< keys that were understood and not used
   /// Dotted path of every key that the maps met so far may hold, with `[]` for
   /// the place in a list and `N` for a number that the user chose.
   std::set<std::string> known;
@@ -115,8 +114,6 @@ class YamlValue {
   bool Truth() const;
   /// Items() of a list that must not be empty: `none` says that there are none.
   std::vector<YamlValue> ItemsOrNone() const;
-  /// Notes the key as read and not used.
-  void NoteUnused() const;
 
   /// `file:line: path` followed by the text.
   [[noreturn]] void Fail(const std::string& what) const;
@@ -143,8 +140,6 @@ class YamlMap {
 
   bool Has(std::string_view key) const { return Find(key).has_value(); }
   std::optional<YamlValue> Find(std::string_view key) const;
-  /// Find() of a key that is understood and that no computation uses yet: notes it.
-  std::optional<YamlValue> FindUnused(std::string_view key) const;
   /// Refuses the keys if they are there: `why` follows the key, such as
   /// `goes with shape v only: take it out`.
   void Refuse(const YamlKeys& keys, const std::string& why) const;

@@ -13,7 +13,7 @@ namespace {
 struct Asked {
   std::string_view id;
   const char* asks;
-  CheckResult (*run)(const CheckInputs&);   // null: not computed by this version
+  CheckResult (*run)(const CheckInputs&);
 };
 
 constexpr std::array<Asked, 42> kAsked = {{
@@ -56,7 +56,7 @@ constexpr std::array<Asked, 42> kAsked = {{
     {"holding", "Do the clamps hold?", CheckHolding},
     {"lost-motion", "How much do reversals of the joints cost?", CheckLostMotion},
     {"shaking", "Does the cut shake the arm?", CheckShaking},
-    {"depth-confidence", "How sure is the depth, all uncertainties included?", nullptr},
+    {"depth-confidence", "How sure is the depth, all uncertainties included?", CheckDepthConfidence},
     {"cycle-time", "How long does the job take?", CheckCycleTime},
     {"slow-air-pass", "Can the raised, slow path be run first?", CheckSlowAirPass},
 }};
@@ -84,14 +84,6 @@ bool IsRequired(const sim::Job& job, const CheckEntry& entry) {
          kDefaultQuality.end();
 }
 
-CheckResult NotComputed() {
-  CheckResult result;
-  result.computed = false;
-  result.result = Result::kUnproven;
-  result.why = "not computed yet by this version";
-  return result;
-}
-
 std::vector<CheckEntry> MakeCatalogue() {
   std::vector<CheckEntry> entries;
   for (const sim::CheckId& id : sim::kCheckIds) {
@@ -102,7 +94,7 @@ std::vector<CheckEntry> MakeCatalogue() {
     entry.group = GroupOf(id.group);
     if (asked != kAsked.end()) {
       entry.asks = asked->asks;
-      if (asked->run != nullptr) entry.run = asked->run;
+      entry.run = asked->run;
     }
     entries.push_back(entry);
   }
@@ -119,7 +111,7 @@ const std::vector<CheckEntry>& Catalogue() {
 std::vector<CheckResult> RunChecks(const CheckInputs& inputs) {
   std::vector<CheckResult> results;
   for (const CheckEntry& entry : Catalogue()) {
-    CheckResult result = entry.run ? entry.run(inputs) : NotComputed();
+    CheckResult result = entry.run(inputs);
     result.id = entry.id;
     result.group = entry.group;
     result.required = IsRequired(inputs.job, entry);

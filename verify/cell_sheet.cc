@@ -9,15 +9,6 @@
 namespace aircut::verify {
 namespace {
 
-std::string Place(const sim::UnusedKey& key) { return fmt::format("{}:{}", key.file, key.line); }
-
-std::string UnusedSection(const sim::LoadedCellFile& loaded) {
-  std::string text = "Read and not used by any computation yet\n";
-  if (loaded.unused_keys.empty()) return text + "  nothing\n";
-  for (const sim::UnusedKey& key : loaded.unused_keys) text += SheetRow(Place(key), key.key);
-  return text;
-}
-
 std::string AssumedSection(const sim::Cell& cell) {
   std::string text = "Assumed, because nobody stated it\n";
   if (cell.assumed.empty()) return text + "  nothing\n";
@@ -51,7 +42,7 @@ std::string CellSheet(const sim::LoadedCellFile& loaded) {
   const sim::Cell& cell = loaded.cell;
   const std::string parts[] = {ArmSection(cell), ReachSection(cell), FrameSection(cell), CutterSections(cell),
                                SpindleSection(cell), ControllerSection(cell), SurroundingsSection(cell),
-                               PremisesSection(cell), UnusedSection(loaded), AssumedSection(cell),
+                               PremisesSection(cell), AssumedSection(cell),
                                InputsSection(loaded)};
   std::string text = fmt::format("Cell: {}\nWhat was understood. Hold it against the thing on the floor.\n",
                                  cell.name.empty() ? "no name" : cell.name);

@@ -17,8 +17,7 @@ struct CheckInputs {
   const Deviation& deviation;
 };
 
-/// A check of the catalogue: fixed id and group; `run` is empty while this
-/// version does not compute it.
+/// A check of the catalogue: fixed id and group.
 struct CheckEntry {
   std::string id;
   Group group;

@@ -37,6 +37,7 @@ CheckResult CheckChipLoad(const CheckInputs& in);       ///< `chip-load`
 CheckResult CheckSpindleLoad(const CheckInputs& in);    ///< `spindle-load`
 CheckResult CheckToolStrength(const CheckInputs& in);   ///< `tool-strength`
 CheckResult CheckShaking(const CheckInputs& in);        ///< `shaking`
+CheckResult CheckDepthConfidence(const CheckInputs& in); ///< `depth-confidence`
 CheckResult CheckCycleTime(const CheckInputs& in);      ///< `cycle-time`
 CheckResult CheckClash(const CheckInputs& in);          ///< `clash`
 CheckResult CheckClearance(const CheckInputs& in);      ///< `clearance`

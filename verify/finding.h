@@ -37,7 +37,6 @@ struct CheckResult {
   std::string id;
   Group group = Group::kQuality;
   bool required = false;
-  bool computed = true;                  ///< false: this version does not compute it yet
   Result result = Result::kUnproven;
   std::optional<double> worst, bound, limit;
   Sense sense = Sense::kAtMost;

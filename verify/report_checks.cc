@@ -88,20 +88,6 @@ std::string CheckRow(const Page& page, const PageJson& check) {
       WhyText(check), TabsOf(page, check));
 }
 
-std::string NotComputed(const Page& page) {
-  if (page.not_computed.empty()) return "";
-  std::string html = fmt::format("<h3>{}Not computed yet: unproven</h3>\n", ShapeOf(Result::kUnproven, 13));
-  const std::pair<const char*, const char*> groups[] = {{"premise", "Premises"}, {"hazard", "Hazards"}, {"quality", "Quality"}};
-  for (const auto& [group, name] : groups) {
-    std::string ids;
-    for (const PageJson* check : page.not_computed) {
-      if ((*check)["group"] == group) ids += (ids.empty() ? "" : " · ") + TextAt(*check, "id");
-    }
-    if (!ids.empty()) html += fmt::format("<p class=\"note\">{}: {}</p>\n", name, ids);
-  }
-  return html;
-}
-
 std::string LinesText(const PageJson& finding) {
   const auto whole = [](const PageJson& line) { return Number(line.get<double>(), 0); };
   const PageJson& lines = finding["lines"];
@@ -200,13 +186,13 @@ std::string CheckSection(const Page& page) {
   std::string html =
       "<h2>Checks</h2>\n<table class=\"checks\"><thead><tr><th scope=\"col\">result</th><th scope=\"col\">check</th><th scope=\"col\">worst</th>"
       "<th scope=\"col\">limit</th><th scope=\"col\">margin</th><th scope=\"col\">where and why</th><th scope=\"col\">finding</th></tr></thead><tbody>\n";
-  for (const PageJson* check : page.computed) html += CheckRow(page, *check);
-  return html + "</tbody></table>\n" + NotComputed(page);
+  for (const PageJson* check : page.checks) html += CheckRow(page, *check);
+  return html + "</tbody></table>\n";
 }
 
 std::string FindingSection(const Page& page) {
   std::string html = "<h2>Findings</h2>\n";
-  if (page.findings.empty()) return html + "<p class=\"note\">None from the checks computed.</p>\n" + GoneText(page);
+  if (page.findings.empty()) return html + "<p class=\"note\">None.</p>\n" + GoneText(page);
   html += "<ol class=\"found\">\n";
   std::map<std::string, int> told_causes;
   for (const PageFinding& finding : page.findings) {

@@ -29,14 +29,11 @@ std::string ResultOf(const Page& page, const PageJson& finding) {
 }
 
 Page MakePage(const PageFiles& files) {
-  Page page{Parsed(files.report_json, "aircut/report/1"), Parsed(files.figures_json, "aircut/figures/1"), files.pictures, {}, {}, {}};
+  Page page{Parsed(files.report_json, "aircut/report/1"), Parsed(files.figures_json, "aircut/figures/1"), files.pictures, {}, {}};
   for (const char* result : {"fail", "unproven", "pass"}) {
     for (const PageJson& check : page.report["checks"]) {
-      if (check["computed"] == true && check["result"] == result) page.computed.push_back(&check);
+      if (check["result"] == result) page.checks.push_back(&check);
     }
-  }
-  for (const PageJson& check : page.report["checks"]) {
-    if (check["computed"] == false) page.not_computed.push_back(&check);
   }
   for (const PageJson& finding : page.report["findings"]) {
     page.findings.push_back({finding["number"].get<int>(), &finding, ResultOf(page, finding)});
@@ -100,8 +97,8 @@ std::string Fact(const std::string& number, const std::string& meaning) {
 std::string Facts(const Page& page) {
   const PageJson& report = page.report;
   std::string html = "<div class=\"facts\">\n";
-  html += Fact(fmt::format("{} fail, {} unproven", CountOf(page.computed, "fail"), CountOf(page.computed, "unproven")),
-               fmt::format("of {} checks computed; {} not computed yet", page.computed.size(), page.not_computed.size()));
+  html += Fact(fmt::format("{} fail, {} unproven", CountOf(page.checks, "fail"), CountOf(page.checks, "unproven")),
+               fmt::format("of {} checks", page.checks.size()));
   html += report["cycle_time_s"].is_null() ? Fact("–", "no cycle time: the path cannot be followed to its end")
                                            : Fact(ClockText(ValueAt(report, "cycle_time_s")), "cycle time as modelled, min:s");
   const PageJson& deviation = report["deviation"];

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include "verify/assumed_values.h"
+#include "verify/depth_uncertainty.h"
 #include "verify/report_json_parts.h"
 
 namespace aircut::verify {
@@ -45,7 +46,6 @@ Json CheckJson(const CheckResult& check) {
           {"findings", check.findings.size()},
           {"why", check.why},
           {"needs", check.needs},
-          {"computed", check.computed},
           {"sense", check.sense == Sense::kAtMost ? "at most" : "at least"},
           {"where", check.where}};
 }
@@ -109,6 +109,16 @@ Json RunJson(const ReportContext& context) {
           {"date_from", context.date.empty() ? Json(nullptr) : Json(context.date_given ? "given" : "clock")}};
 }
 
+Json UncertaintyJson(const ReportContext& context) {
+  const DepthUncertainty budget = DepthUncertaintyOf({context.job, context.run, context.deviation});
+  Json list = Json::array();
+  for (const Uncertainty& one : budget.of) {
+    list.push_back({{"source", one.source}, {"u_mm", Finite(one.u_mm)}, {"k", Finite(budget.k)}, {"shared", one.shared},
+                    {"share", Finite(budget.ShareOf(one))}});
+  }
+  return list;
+}
+
 }  // namespace
 
 std::string ReportJson(const ReportContext& context, const std::vector<OutputFile>& outputs) {
@@ -136,15 +146,11 @@ std::string ReportJson(const ReportContext& context, const std::vector<OutputFil
   report["deviation"] = DeviationJson(context.deviation);
   report["layers"] = LayersJson(context);
   report["execution"] = ExecutionJson(context);
-  report["uncertainty"] = Json::array();
+  report["uncertainty"] = UncertaintyJson(context);
   report["inputs"] = Json::array();
   for (const sim::InputFile& input : context.job.inputs) {
     report["inputs"].push_back({{"role", input.role}, {"file", input.file},
                                 {"sha256", input.sha256}, {"bytes", input.bytes}});
-  }
-  report["read_not_used"] = Json::array();
-  for (const sim::UnusedKey& key : context.job.unused_keys) {
-    report["read_not_used"].push_back({{"file", key.file}, {"line", key.line}, {"key", key.key}});
   }
   report["assumed_values"] = AssumedJson(context);
   AddPageKeys(context, &report);

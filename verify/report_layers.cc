@@ -90,14 +90,15 @@ std::string LeftOut(const PageJson& execution) {
 
 std::string Uncertainties(const PageJson& uncertain) {
   std::string html = "<h3>Uncertainties, which are no errors that are there</h3>\n";
-  if (uncertain.empty()) return html + "<p class=\"note\">How sure the depth is, all uncertainties included, is not computed by this run.</p>\n";
+  if (uncertain.empty()) return html + "<p class=\"note\">Nothing was said of how well piece, arm and bit are known.</p>\n";
   html += "<table><thead><tr><th scope=\"col\">source</th><th scope=\"col\">standard uncertainty</th><th scope=\"col\">k</th>"
           "<th scope=\"col\">share</th><th scope=\"col\">the same everywhere</th></tr></thead><tbody>\n";
   for (const PageJson& u : uncertain) {
     html += fmt::format("<tr><td>{}</td><td class=\"nw\">{}\u00a0mm</td><td>{}</td><td>{}</td><td>{}</td></tr>\n", TextAt(u, "source"),
                         Number(ValueAt(u, "u_mm"), 3), Plain(ValueAt(u, "k")), Percent(ValueAt(u, "share")), u["shared"] == true ? "yes" : "no");
   }
-  return html + "</tbody></table>\n";
+  return html + "</tbody></table>\n<p class=\"note\">To first order, along the depth; they widen the answer of `depth-confidence`, "
+                "which also says what is not known.</p>\n";
 }
 
 }  // namespace

@@ -181,7 +181,6 @@ void AddPremiseDefaults(const sim::AcceptLimits& accept, DefaultsList* list) {
   list->Add(accept.arm_model_mm, "arm model", "mm");
   list->Add(accept.arm_model_deg, "arm model", "deg");
   list->Add(accept.frame_mm, "frame fit", "mm");
-  list->Add(accept.confidence, "confidence of the frame fit", "");
   list->Add(accept.tool_mm, "tool measured", "mm");
 }
 
@@ -199,6 +198,7 @@ Json DefaultsJson(const ReportContext& context) {
   list.Add(accept.depth_mm, "depth", "mm");
   list.Add(accept.gouge_mm, "gouge", "mm");
   list.Add(accept.leftover_mm, "leftover", "mm");
+  list.Add(accept.confidence, "confidence of the depth", "");
   list.Add(accept.region_mm2, "smallest region", "mm²");
   list.Add(accept.clearance_mm, "clearance", "mm");
   list.Add(accept.tool_clearance_mm, "clearance near the tool", "mm");

@@ -52,16 +52,6 @@ std::string InputTable(const PageJson& inputs) {
   return html + "</tbody></table>\n";
 }
 
-std::string UnusedText(const PageJson& keys) {
-  if (keys.empty()) return "";
-  std::string html = "<h3>Read, not used yet</h3>\n<p class=\"note\">These keys were understood; no computation "
-                     "uses them in this version.</p>\n<p class=\"note\">";
-  for (std::size_t i = 0; i < keys.size(); ++i) {
-    html += fmt::format("{}<code>{}:{} {}</code>", i > 0 ? " · " : "", TextAt(keys[i], "file"), keys[i]["line"].get<int>(), TextAt(keys[i], "key"));
-  }
-  return html + "</p>\n";
-}
-
 std::string DefaultsText(const PageJson& defaults) {
   std::string text;
   for (const PageJson& d : defaults) {
@@ -129,7 +119,7 @@ std::string SourceSection(const Page& page) {
   const PageJson& r = page.report;
   return "<h2>What was read</h2>\n" + InputTable(r["inputs"]) +
          fmt::format("<p class=\"note\">Made by aircut {} ({}).</p>\n", TextAt(r["program"], "version"), TextAt(r["program"], "build")) +
-         UnusedText(r["read_not_used"]) + DefaultsText(r["defaults"]) + AssumedText(r["assumed_values"]) + CopiesText(r["path_copies"]);
+         DefaultsText(r["defaults"]) + AssumedText(r["assumed_values"]) + CopiesText(r["path_copies"]);
 }
 
 std::string TimeSection(const Page& page) {

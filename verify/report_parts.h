@@ -26,8 +26,7 @@ struct PageFinding {
 struct Page {
   PageJson report, figures;
   const std::map<std::string, std::vector<unsigned char>>& pictures;
-  std::vector<const PageJson*> computed;         ///< checks: fail, unproven, pass; report order within
-  std::vector<const PageJson*> not_computed;
+  std::vector<const PageJson*> checks;           ///< fail, unproven, pass; report order within
   std::vector<PageFinding> findings;             ///< by number
 };
 

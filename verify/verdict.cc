@@ -79,10 +79,6 @@ Tally TallyOf(const std::vector<CheckResult>& checks) {
   std::stable_sort(t.failed.begin(), t.failed.end(), [](const CheckResult* a, const CheckResult* b) {
     return RankOf(*a) < RankOf(*b);
   });
-  // What this version computes can be settled by an input: name that first.
-  std::stable_sort(t.open.begin(), t.open.end(), [](const CheckResult* a, const CheckResult* b) {
-    return a->computed && !b->computed;
-  });
   return t;
 }
 
@@ -155,11 +151,6 @@ std::string MendFirst(const Tally& t, Result result) {
   if (t.open.empty() && !t.without.empty()) return "Run it again with every layer.";
   if (t.open.empty()) return "Name the checks that the job needs under `require:`.";
   const CheckResult& first = *t.open.front();
-  if (!first.computed) {
-    return fmt::format("This version does not compute {}; settle that on the shop floor, or leave "
-                       "it out of `require:` and answer for it yourself.",
-                       List(IdsOf(t.open), 4));
-  }
   if (first.needs.empty()) return Sentence(first.why);
   return fmt::format("{} needs {}.", Capitalised(first.id), first.needs.front());
 }

@@ -151,7 +151,6 @@ void ForgetNames(nlohmann::json* report) {
   report->erase("run");
   report->erase("inputs");
   report->erase("outputs");
-  report->erase("read_not_used");
   report->erase("job");
   (*report)["first_cut"]["from_run"][0].erase("told");   // the program that is loaded, with its hash
   for (nlohmann::json& spot : (*report)["cannot_see"]) {

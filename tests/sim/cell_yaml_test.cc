@@ -33,12 +33,6 @@ void ExpectFault(const TinyJob& tiny, const std::string& place, const std::strin
   EXPECT_THAT([&] { Load(tiny); }, ThrowsMessage<InputError>(AllOf(HasSubstr(place), HasSubstr(words))));
 }
 
-std::vector<std::string> Unused(const LoadedCellFile& loaded) {
-  std::vector<std::string> keys;
-  for (const UnusedKey& key : loaded.unused_keys) keys.push_back(key.key);
-  return keys;
-}
-
 constexpr const char* kFirstJoint = "{range: [-170, 170], speed: 150, acceleration: 400, sign: 1, zero: 0}";
 constexpr const char* kReadouts =
     "q1_deg,q2_deg,q3_deg,q4_deg,q5_deg,q6_deg,x_mm,y_mm,z_mm,qw,qx,qy,qz\n"
@@ -80,7 +74,6 @@ TEST(CellYamlTest, ArmIsReadWhole) {
   EXPECT_NEAR(*cell.drives[0].lost_motion_rad, RadFromDeg(0.015), kTight);
   EXPECT_FALSE(cell.drives[1].stiffness_nm_rad.has_value());
   EXPECT_TRUE(cell.assumed.empty());
-  EXPECT_THAT(Unused(loaded), testing::IsSupersetOf({"arm.repeatability_mm", "arm.accuracy"}));
 }
 
 // A joint without acceleration: the slow end of the printed band, and it is told.
@@ -199,7 +192,6 @@ TEST(CellYamlTest, ControllerAndSpindleAreReadWhole) {
   EXPECT_EQ(cell.power[1].rpm, 12000);
   EXPECT_EQ(cell.power[1].power_w, 2200);
   EXPECT_EQ(cell.housing, Declared::kGiven);
-  EXPECT_THAT(Unused(loaded), testing::Not(testing::Contains("spindle.power_w")));
   ExpectFault(With("  switched: by_path\n", "  switched: by_path\n  power_w: [[3000, 500], [2000, 600]]\n"),
               "spindle.power_w[2]", "by rising rpm");
   ExpectFault(With("{rule: blend, distance: 0.5}", "{rule: exact_stop, distance: 0.5}"), "controller.corner.distance", "blend only");
@@ -319,13 +311,12 @@ TEST(CellYamlTest, WhatIsSaidOfTheSurroundingsIsKept) {
 }
 
 TEST(CellYamlTest, CellAloneListsItsFilesAndKeys) {
-  const LoadedCellFile loaded = Load(TinyJob().Change("tiny.cell.yaml", "  payload:", "  repeatability_mm: 0.06\n  payload:"));
+  const LoadedCellFile loaded = Load(TinyJob());
   EXPECT_EQ(loaded.cell.name, "test bench (invented)");
   ASSERT_EQ(loaded.inputs.size(), 2u);
   EXPECT_EQ(loaded.inputs[0].role, "cell");
   EXPECT_EQ(loaded.inputs[0].file, kCell);
   EXPECT_EQ(loaded.inputs[1].file, "touched.csv");
-  EXPECT_THAT(Unused(loaded), testing::ElementsAre("arm.repeatability_mm"));
   EXPECT_EQ(loaded.cell.touched_lines, (std::vector<int>{2, 3, 4, 5, 6, 7}));
 }
 

@@ -89,13 +89,6 @@ TEST(JobYamlTest, EveryFileIsListedWithItsHash) {
   }
 }
 
-TEST(JobYamlTest, KeysThatNothingUsesAreListedWithFileLineAndPath) {
-  const Job job = Load(TinyJob().Change("tiny.cell.yaml", "  payload:", "  repeatability_mm: 0.06\n  payload:"));
-  std::vector<std::string> listed;
-  for (const UnusedKey& key : job.unused_keys) listed.push_back(key.file + ":" + std::to_string(key.line) + " " + key.key);
-  EXPECT_THAT(listed, testing::ElementsAre("tiny.cell.yaml:24 arm.repeatability_mm"));
-}
-
 TEST(JobYamlTest, UnknownKeysSuggestTheNearest) {
   ExpectFault(Cell("  payload:", "  repeatabilty_mm: 1\n  payload:"), "tiny.cell.yaml:24: arm.repeatabilty_mm",
               "did you mean repeatability_mm?");

@@ -93,8 +93,7 @@ inline std::vector<verify::CheckResult> MadeChecks() {
   piece.why = "The touched piece stands 2.00 mm above the frame that the path rides on.";
   checks.push_back(piece);
   checks.push_back(MadeCheck("frame-fit", Group::kPremise, Result::kUnproven));
-  checks.back().computed = false;
-  checks.back().why = "not computed yet";
+  checks.back().why = "Nothing settles it.";
   verify::CheckResult range = MadeCheck("joint-range", Group::kHazard, Result::kPass);
   range.worst = 7.04, range.limit = 5.0, range.sense = verify::Sense::kAtLeast, range.unit = "deg";
   range.where = "joint 5, line 12,044", range.why = "Every joint keeps its margin.";
@@ -108,8 +107,7 @@ inline std::vector<verify::CheckResult> MadeChecks() {
   checks.push_back(MadeLeftoverCheck());
   for (const char* id : {"scallop", "chip-load", "cycle-time"}) {
     checks.push_back(MadeCheck(id, Group::kQuality, Result::kUnproven));
-    checks.back().computed = false;
-    checks.back().why = "not computed yet";
+      checks.back().why = "Nothing settles it.";
   }
   return checks;
 }
@@ -124,7 +122,6 @@ inline MadeReport MakeReport() {
   const std::string digits = "0123456789abcdef";
   made.job.inputs = {{"job", "job.yaml", digits + digits + digits + digits, 1830},
                      {"path", "rose.csv", digits + digits + digits + "fedcba9876543210", 3412877}};
-  made.job.unused_keys = {{"boat_shop.cell.yaml", 41, "arm.payload.limit_kg"}, {"job.yaml", 12, "material.band"}};
   made.run.motion.tracks = {MadeTrack(4000)};
   made.run.motion.cut_below_feed_s = 184.0;
   made.run.cut.removed_mm3 = 61234.5;
@@ -138,7 +135,7 @@ inline MadeReport MakeReport() {
   made.verdict.result = verify::Result::kFail;
   made.verdict.headline = "The lower rim of the rose would be cut 2.1 mm too deep.";
   made.verdict.mend_first = "in the files the path lies 2.0 mm below the piece as it was touched.";
-  made.verdict.reason = "piece-located and gouge fail. Not asked for: leftover. Not computed yet: 4 checks.";
+  made.verdict.reason = "piece-located and gouge fail. Not asked for: leftover. Not settled: 4 checks.";
   made.verdict.cannot_see = {{"The bit in the collet is not the bit in the file", "Measure it with the setter."},
                              {"The program was edited after this run", "Compare its hash with the one below."}};
   return made;

@@ -106,15 +106,12 @@ TEST(CellSheetTest, MeasuredCutterIsComparedWithTheTypedOne) {
             "stick-out 39.98 mm, 0.02 mm shorter than typed; diameter 5.99 mm; by setter");
 }
 
-// What is read and not used, what is assumed, and the files: nothing is hidden.
-TEST(CellSheetTest, UnusedKeysAssumedValuesAndFilesAreListed) {
+// What is assumed, and the files: nothing is hidden.
+TEST(CellSheetTest, AssumedValuesAndFilesAreListed) {
   sim::LoadedCellFile loaded = BareCell();
-  EXPECT_THAT(CellSheet(loaded), HasSubstr("Read and not used by any computation yet\n  nothing\n"));
-  loaded.unused_keys = {{"bench.cell.yaml", 12, "arm.repeatability_mm"}};
   loaded.cell.assumed = {{"arm.joints[2].acceleration", 100, 100, 300, "deg/s²", "handbook"}};
   loaded.inputs = {{"cell", "bench.cell.yaml", "0123456789abcdef", 1234}};
   const std::string sheet = CellSheet(loaded);
-  EXPECT_EQ(RowOf(sheet, "bench.cell.yaml:12"), "arm.repeatability_mm");
   EXPECT_THAT(sheet, HasSubstr("arm.joints[2].acceleration: 100 deg/s², the bad end of 100 to 300 deg/s² (handbook)"));
   EXPECT_EQ(RowOf(sheet, "cell"), "bench.cell.yaml, 1,234 bytes, SHA-256 0123456789ab");
   EXPECT_THAT(sheet, Not(HasSubstr("nothing\n")));

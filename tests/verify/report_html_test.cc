@@ -94,7 +94,6 @@ TEST(ReportHtmlTest, TextOfTheInputStaysText) {
   made.job.name = made.job.cell.name = made.job.path_file = evil;
   made.job.inputs[0] = {evil, evil, evil, 1};
   made.job.inputs[1].file = evil;
-  made.job.unused_keys[0] = {evil, 1, evil};
   made.verdict.headline = made.verdict.mend_first = made.verdict.reason = evil;
   made.verdict.cannot_see[0] = {evil, evil};
   for (CheckResult& check : made.checks) {

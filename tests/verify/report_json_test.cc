@@ -78,7 +78,7 @@ TEST(ReportJsonTest, SchemaNoticesEveryMissingKey) {
     }
   };
   for (const char* object : {"", "/checks/0", "/findings/0", "/deviation", "/inputs/0", "/program", "/run",
-                             "/outputs/0", "/read_not_used/0", "/cannot_see/0", "/job", "/depth", "/times", "/first_cut",
+                             "/outputs/0", "/cannot_see/0", "/job", "/depth", "/times", "/first_cut",
                              "/first_cut/from_run/0", "/defaults/0", "/layers/0", "/execution", "/execution/recuts/0",
                              "/execution/arm_test"}) {
     try_without(json::json_pointer(object));

@@ -28,30 +28,28 @@ CheckResult Made(const std::string& id, Group group, Result result, const char* 
 struct Row {
   Group group;
   Result result;
-  bool required, computed;
+  bool required;
   Result verdict;
 };
 
 // Oracle: design, sections 1 and 6, beside one required check that passes.
 TEST(JudgeTest, VerdictIsTheWorstOfWhatCounts) {
   const Row rows[] = {
-      {Group::kQuality, Result::kPass, true, true, Result::kPass},
-      {Group::kQuality, Result::kUnproven, true, true, Result::kUnproven},
-      {Group::kQuality, Result::kFail, true, true, Result::kFail},
-      {Group::kQuality, Result::kFail, false, true, Result::kPass},
-      {Group::kQuality, Result::kUnproven, true, false, Result::kUnproven},
-      {Group::kPremise, Result::kUnproven, true, false, Result::kUnproven},
-      {Group::kPremise, Result::kUnproven, false, true, Result::kPass},
-      {Group::kHazard, Result::kFail, false, true, Result::kFail},         // never leaves
-      {Group::kHazard, Result::kUnproven, false, true, Result::kUnproven},
-      {Group::kHazard, Result::kPass, false, true, Result::kUnproven},     // left out: no pass
-      {Group::kHazard, Result::kPass, true, true, Result::kPass},
+      {Group::kQuality, Result::kPass, true, Result::kPass},
+      {Group::kQuality, Result::kUnproven, true, Result::kUnproven},
+      {Group::kQuality, Result::kFail, true, Result::kFail},
+      {Group::kQuality, Result::kFail, false, Result::kPass},
+      {Group::kPremise, Result::kUnproven, true, Result::kUnproven},
+      {Group::kPremise, Result::kUnproven, false, Result::kPass},
+      {Group::kHazard, Result::kFail, false, Result::kFail},         // never leaves
+      {Group::kHazard, Result::kUnproven, false, Result::kUnproven},
+      {Group::kHazard, Result::kPass, false, Result::kUnproven},     // left out: no pass
+      {Group::kHazard, Result::kPass, true, Result::kPass},
   };
   for (const Row& row : rows) {
     CheckResult r = Made("x", row.group, row.result, row.required ? "required" : "");
-    r.computed = row.computed;
     const Verdict v = Judge({}, {Made("depth", Group::kQuality, Result::kPass, "required"), r});
-    EXPECT_EQ(v.result, row.verdict) << WordFor(row.result) << row.required << row.computed;
+    EXPECT_EQ(v.result, row.verdict) << WordFor(row.result) << row.required;
   }
 }
 
@@ -147,15 +145,6 @@ TEST(JudgeTest, UnprovenNamesTheInputThatWouldSettleIt) {
   EXPECT_THAT(v.headline, HasSubstr("1 of 17 required checks could not be settled"));
   EXPECT_THAT(v.headline, HasSubstr("piece-located"));
   EXPECT_THAT(v.mend_first, HasSubstr("workpiece.touched"));
-}
-
-TEST(JudgeTest, UnprovenForWhatIsAskedAndNotComputed) {
-  MadeRun made = NarrowedRun();
-  made.job.require.push_back("depth-confidence");
-  const Verdict v = Judge(made.job, Results(made));
-  EXPECT_EQ(v.result, Result::kUnproven);
-  EXPECT_THAT(v.mend_first, HasSubstr("does not compute"));
-  EXPECT_THAT(v.headline, Not(HasSubstr("No fault")));
 }
 
 bool Sees(const Verdict& v, const std::string& words) {
