@@ -20,14 +20,15 @@ struct Workload {
 };
 
 Workload MakeWorkload(Job job) {
-  Workload w{std::move(job), {}, {}, {}};
-  w.options.resolution_mm = w.job.resolution_mm;
-  RunOptions rigid = w.options;
+  RunOptions options;
+  options.resolution_mm = job.resolution_mm;
+  RunOptions rigid = options;
   rigid.without.insert(kErrorLayers.begin(), kErrorLayers.end());
   rigid.without.erase(ErrorLayer::kCornerRounding);
-  w.run = Execute(w.job, rigid);
-  for (const DesignSample& sample : w.run.samples) w.rays.push_back(sample.ray);
-  return w;
+  Run run = Execute(job, rigid);
+  std::vector<DepthRay> rays;
+  for (const DesignSample& sample : run.samples) rays.push_back(sample.ray);
+  return {std::move(job), options, std::move(run), std::move(rays)};
 }
 
 // Stiffness as in the scene soft_fixture, a cradle of 500 N/mm, oak (all invented).
