@@ -178,7 +178,7 @@ std::string PageHtml(const PageFiles& files) {
   const Page page = MakePage(files);
   std::string html = Head(page);
   html += Opening(page.report) + Facts(page) + BlindSpotSection(page) + PremiseSection(page);
-  html += PictureSection(page) + SolidSection(page) + DepthSections(page) + NearestSection(page) + TimeSection(page);
+  html += PictureSection(page) + SolidSection(page) + DepthSections(page) + FeatureSection(page) + NearestSection(page) + TimeSection(page);
   html += LayerSection(page) + CheckSection(page) + FindingSection(page) + WaiverSection(page) + FirstCutSection(page);
   html += SourceSection(page);
   html += "<p class=\"note end\">A dry run on paper is evidence. It is never permission to run.</p>\n";
