@@ -4,7 +4,9 @@
 #include <cmath>
 #include <limits>
 
+#include "sim/body_pass.h"
 #include "sim/profile_sweep.h"
+#include "sim/reach_gauge.h"
 
 namespace aircut::sim {
 namespace {
@@ -57,7 +59,7 @@ class BrickRunner {
   bool BelowString(const StringSweep& s) const;
   bool Reaches(const StringSweep& s) const;
   bool Reaches(const ProfileSweep& s) const;
-  void NoteReach(int sweep, std::int32_t event, std::uint32_t chunks, SweepContact& contact) const;
+  void NoteReach(int sweep, const ReachCall& call, SweepContact& contact) const;
   void MeasureBodies(int sweep, SweepContact& contact) const;
   void FillStart();
   void GoOnFrom(const BrickState& state);
@@ -209,7 +211,7 @@ void BrickRunner::Account(int sweep, const KernelResult& result, SweepContact& c
   removers_.push_back(sweep);
   solid_ -= result.removed;
   contact.removed_units += result.removed;
-  NoteReach(sweep, event, result.run, contact);
+  NoteReach(sweep, {event, result.run}, contact);
 }
 
 // Where all of the brick that was ever material lies below the lowest ball's
@@ -271,138 +273,20 @@ KernelResult BrickRunner::RunKernel(const StringSweep& s, const KernelCall& call
   return context_.kernels->string(work_, *context_.offsets, move, call);
 }
 
-// Sector of a direction given by two components: eighths by sign and size, each
-// cut in four by the tangents of 11.25, 22.5 and 33.75 degrees.
-int SectorOf(double along, double left) {
-  const double a = std::abs(along), b = std::abs(left);
-  const double least = a < b ? a : b, most = a < b ? b : a;
-  int quarter = (least > 0.198912367 * most ? 1 : 0) + (least > 0.414213562 * most ? 1 : 0) +
-                (least > 0.668178638 * most ? 1 : 0);
-  quarter = a < b ? 7 - quarter : quarter;          // 0..7 within the quadrant
-  if (along < 0.0) quarter = 15 - quarter;
-  return left < 0.0 ? kArcSectors - 1 - quarter : quarter;
-}
-
-// How the heights above the tip of one sweep are told. The moment is taken where
-// the tip passes nearest across the axis; on a slope the tool reaches a point up
-// to one radius earlier, which is added.
-struct ReachGauge {
-  ReachGauge(const ToolTrack& track, int sweep) {
-    const std::size_t i = static_cast<std::size_t>(sweep);
-    tip = track.p_ST[i];
-    axis = track.axis_S[i];
-    travel = track.p_ST[i + 1] - tip;
-    const double climb = travel.dot(axis);
-    across = travel - climb * axis;
-    const double aa = across.squaredNorm();
-    cutter = &track.tools[static_cast<std::size_t>(track.sweeps[i].tool)].cutter;
-    const double radius = cutter->radius_mm();
-    sideways = aa > 1e-12;
-    inv_aa = sideways ? 1.0 / aa : 0.0;
-    slack = sideways ? std::min(std::abs(climb), radius * std::abs(climb) / std::sqrt(aa))
-                     : std::max(0.0, -climb);
-    ahead = sideways ? Vector3d(across / std::sqrt(aa)) : axis.unitOrthogonal();
-    left = axis.cross(ahead);
-  }
-  void Note(const Vector3d& p, SweepContact& contact) const {
-    const double t = std::clamp((p - tip).dot(across) * inv_aa, 0.0, 1.0);
-    const Vector3d from_tip = p - tip - t * travel;
-    const double axial = from_tip.dot(axis);
-    const double radial = std::sqrt(std::max(0.0, from_tip.squaredNorm() - axial * axial));
-    contact.axial_low_mm = std::min(contact.axial_low_mm, static_cast<float>(axial));
-    contact.axial_mm = std::max(contact.axial_mm, static_cast<float>(axial + slack));
-    contact.radial_mm = std::max(contact.radial_mm, static_cast<float>(radial));
-    contact.arc |= std::uint32_t{1} << ContactSector(p);
-  }
-  // A tool that moves sideways meets a place with its leading side: as far to the
-  // left as the place lies, as far ahead as the outline is wide there. A place
-  // that it covers at once, and one met in a plunge, lies where it lies.
-  int ContactSector(const Vector3d& p) const {
-    const Vector3d y = p - tip;
-    const double to_left = y.dot(left), to_front = y.dot(ahead);
-    const double wide = cutter->RadiusAt(y.dot(axis));
-    const double front2 = wide * wide - to_left * to_left;
-    const bool covered = to_front * to_front < front2;
-    if (!sideways || covered) return SectorOf(to_front, to_left);
-    return SectorOf(std::sqrt(std::max(0.0, front2)), to_left);
-  }
-  Vector3d tip, axis, travel, across, ahead, left;
-  double inv_aa, slack;
-  bool sideways;
-  const Cutter* cutter;
-};
-
-// Notes heights above the tip and distances from the axis of what was just removed.
-void BrickRunner::NoteReach(int sweep, std::int32_t event, std::uint32_t chunks,
-                            SweepContact& contact) const {
-  const ReachGauge gauge(*context_.track, sweep);
+// Notes with which part of the cutter was met what was just removed.
+void BrickRunner::NoteReach(int sweep, const ReachCall& call, SweepContact& contact) const {
+  const auto tool = static_cast<std::size_t>(context_.track->sweeps[static_cast<std::size_t>(sweep)].tool);
+  const ReachMove move = MakeReachMove(*context_.track, sweep, first_S_, (*context_.outlines)[tool]);
+  const ReachResult met = context_.kernels->reach(work_, *context_.offsets, move, call);
+  contact.axial_low_mm = std::min(contact.axial_low_mm, met.axial_low);
+  contact.axial_mm = std::max(contact.axial_mm, met.axial_high + move.slack);
+  contact.radial_mm = std::max(contact.radial_mm, met.radial);
+  contact.arc |= met.arc;
   const Vector3i corner = kBrickEdge * (context_.lattice.first + start_.at);
-  for (std::uint32_t rest = chunks; rest != 0; rest &= rest - 1) {
-    const int first = kChunkVoxels * __builtin_ctz(rest);
-    int removed = 0;
-    for (int n = first; n < first + kChunkVoxels; ++n) removed += work_.remover[n] == event ? 1 : 0;
-    for (int n = first; removed > 0; ++n) {
-      if (work_.remover[n] != event) continue;
-      gauge.Note(PointOf(n), contact);
-      const int in = context_.offsets->stored[n];
-      contact.place_sums[0] += corner.x() + in % kBrickEdge;
-      contact.place_sums[1] += corner.y() + in / kBrickEdge % kBrickEdge;
-      contact.place_sums[2] += corner.z() + in / (kBrickEdge * kBrickEdge);
-      --removed;
-    }
+  for (int d = 0; d < 3; ++d) {
+    contact.place_sums[static_cast<std::size_t>(d)] += std::int64_t{corner[d]} * met.count + met.place_sums[d];
   }
 }
-
-// A body of the tool over one sweep, looked at at evenly spaced instants.
-class BodyPass {
- public:
-  BodyPass(const ToolTrack& track, int sweep, const BodyCylinder& body, double voxel_mm)
-      : track_(track), i_(static_cast<std::size_t>(sweep)), body_(body) {
-    travel_ = track.p_ST[i_ + 1] - track.p_ST[i_];
-    turn_ = (track.axis_S[i_ + 1] - track.axis_S[i_]).norm();
-    steps_ = 1 + static_cast<int>((travel_.norm() + turn_ * body.z1_mm) / (0.25 * voxel_mm));
-  }
-
-  // Least distance from p to the body over all instants, or something >= `enough_mm`
-  // where none is nearer than that. No instant is left out that could be nearer:
-  // in the body's eyes p moves no faster than travel and turn together.
-  double Least(const Vector3d& p, double enough_mm) const {
-    const double arm = std::max((p - track_.p_ST[i_]).norm(), (p - track_.p_ST[i_ + 1]).norm());
-    const double speed = (travel_.norm() + 1.001 * turn_ * arm) / steps_;
-    double least = enough_mm;
-    Search(p, speed, {0, steps_}, least);
-    return least;
-  }
-
- private:
-  struct Span {
-    int first, last;
-  };
-  double At(const Vector3d& p, int n) const {
-    const double t = static_cast<double>(n) / steps_;
-    const Vector3d axis = ((1.0 - t) * track_.axis_S[i_] + t * track_.axis_S[i_ + 1]).normalized();
-    const Vector3d y = p - track_.p_ST[i_] - t * travel_;
-    const double z = y.dot(axis);
-    return DistanceToCylinder(body_, z, (y - z * axis).norm());
-  }
-  void Search(const Vector3d& p, double speed, const Span& span, double& least) const {
-    if (span.first > span.last) return;
-    const int middle = (span.first + span.last) / 2;
-    const double d = At(p, middle);
-    least = std::min(least, d);
-    const int reach = std::max(middle - span.first, span.last - middle);
-    if (reach == 0 || d - speed * reach >= least) return;
-    Search(p, speed, {span.first, middle - 1}, least);
-    Search(p, speed, {middle + 1, span.last}, least);
-  }
-
-  const ToolTrack& track_;
-  std::size_t i_;
-  const BodyCylinder& body_;
-  Vector3d travel_;
-  double turn_ = 0.0;
-  int steps_ = 1;
-};
 
 // A point that body and material share has a voxel centre within half a voxel's
 // diagonal. Where no centre that near to material is that near to the body, the

@@ -18,6 +18,7 @@ struct BrickRunContext {
   const SweepBins* bodies = nullptr;
   const SweepKernels* kernels = nullptr;
   const VoxelOffsets* offsets = nullptr;
+  const std::vector<std::vector<OutlineRow>>* outlines = nullptr;   ///< per tool of the track
   Lattice lattice;
   /// Sweep indices, rising: the brick's state before each of them is kept.
   std::vector<std::int32_t> stops;

@@ -156,15 +156,28 @@ class ClusterDistances {
   }
 
   void Settle(const Points& run, const std::vector<int>& candidates) {
-    bool inside = false;
+    Settled before;
     for (int first = 0; first < run.count; first += kMostPacked) {
       const Points part{run.point + first, std::min(kMostPacked, run.count - first), run.one_side};
-      SettlePart(part, first == 0, candidates, inside);
+      before = SettlePart(part, candidates, before);
     }
   }
 
-  // `inside` is that of the point before.
-  void SettlePart(const Points& run, bool is_first, const std::vector<int>& candidates, bool& inside) {
+  struct Settled {
+    int point = -1;         // none yet
+    double distance_mm = 0.0;
+    bool inside = false;
+  };
+
+  // Whether surely no surface comes between a point and the one settled before.
+  bool SameSide(const Points& run, const Settled& before, int point, double distance_mm) const {
+    if (before.point < 0) return false;
+    const double clear_mm = std::max(before.distance_mm, distance_mm) * (1 - 1e-9);
+    return run.one_side || (points_[point] - points_[before.point]).squaredNorm() < clear_mm * clear_mm;
+  }
+
+  // @returns the last point of the run.
+  Settled SettlePart(const Points& run, const std::vector<int>& candidates, Settled before) {
     const int pack_count = (run.count + 7) / 8;
     for (int i = 0; i < 8 * pack_count; ++i) {
       const Vector3d& p = points_[run.point[i < run.count ? i : run.count - 1]];
@@ -183,13 +196,16 @@ class ClusterDistances {
     for (int i = 0; i < run.count; ++i) {
       const PointPack& pack = packs_[i / 8];
       const auto place = static_cast<int>(pack.triangle[i % 8]);
-      const Vector3d& p = points_[run.point[i]];
-      if (!run.one_side || (is_first && i == 0)) {
-        inside = place >= 0 && search_.Inside(p, place, ClosestOnTriangle(search_.flat[place], p));
-      }
       const double distance = std::sqrt(pack.distance2[i % 8]);
-      out_[run.point[i]] = inside ? -distance : distance;
+      if (!SameSide(run, before, run.point[i], distance)) {
+        const Vector3d& p = points_[run.point[i]];
+        before.inside = place >= 0 && search_.Inside(p, place, ClosestOnTriangle(search_.flat[place], p));
+      }
+      before.point = run.point[i];
+      before.distance_mm = distance;
+      out_[run.point[i]] = before.inside ? -distance : distance;
     }
+    return before;
   }
 
   // Each point on its own; the last hit bounds the next search.

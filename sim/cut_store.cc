@@ -18,7 +18,7 @@ namespace {
 namespace fs = std::filesystem;
 
 // To be raised whenever what a state holds, or how it comes about, changes.
-constexpr int kFormat = 3;
+constexpr int kFormat = 4;
 constexpr char kMagic[] = "aircut cut state";
 constexpr char kEnding[] = ".cut";
 constexpr std::size_t kHexDigits = 64;

@@ -16,6 +16,9 @@ VoxelOffsets::VoxelOffsets(double voxel_mm) {
     x[n] = h * static_cast<float>(i);
     y[n] = h * static_cast<float>(j);
     z[n] = h * static_cast<float>(k);
+    place_x[n] = i;
+    place_y[n] = j;
+    place_z[n] = k;
     stored[n] = static_cast<std::int16_t>(i + kBrickEdge * (j + kBrickEdge * k));
   }
   for (int c = 0; c < kChunks; ++c) {

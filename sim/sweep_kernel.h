@@ -31,6 +31,9 @@ struct VoxelOffsets {
   float chunk_radius;                   ///< of the ball about a middle that holds the centres
   float kept;                           ///< distances are kept up to this far from the surface
   std::int16_t stored[kBrickVoxels];    ///< place in a stored brick: x + 8 (y + 8 z)
+  alignas(64) std::int32_t place_x[kBrickVoxels];   ///< that x, y and z
+  alignas(64) std::int32_t place_y[kBrickVoxels];
+  alignas(64) std::int32_t place_z[kBrickVoxels];
 };
 
 /// A ball that moves on a straight line: start, travel, 1 / travel^2 (0 when it
@@ -66,6 +69,36 @@ struct KernelResult {
   std::uint32_t run = 0;        ///< chunks that were near enough to be run
 };
 
+/// A stretch of a cutter's outline between two heights above the tip end: there the radius
+/// is radius + (z - low) slope + bulge sqrt(radius2 - (z - middle_z)^2) [mm].
+struct OutlineRow {
+  float low, high, radius, slope, bulge, middle_z, radius2;
+};
+
+/// What tells with which part of the cutter a sweep met a place (see sim/reach_gauge.h),
+/// relative to the first voxel centre: tip end and axis at the start, travel, the share of
+/// it per mm ahead (`pace`), the directions ahead and to the left.
+struct ReachMove {
+  float tip[3], axis[3], travel[3], pace[3], ahead[3], left[3];
+  float slack;              ///< what is to be added to the highest place met
+  std::int32_t sideways;    ///< 0: it moves along its own axis only
+  const OutlineRow* rows;
+  std::int32_t row_count;
+};
+
+/// Which removal is asked about: the voxels of these chunks that carry the event.
+struct ReachCall {
+  std::int32_t event;
+  std::uint32_t chunks;
+};
+
+/// Of the voxels asked about; without any, count is 0 and the rest means nothing.
+struct ReachResult {
+  float axial_low, axial_high, radial;   ///< heights above the tip, distance from the axis [mm]
+  std::uint32_t arc;                     ///< sectors, as SweepContact::arc
+  std::int32_t count, place_sums[3];     ///< and the sums of their places in the brick
+};
+
 /// The search over a profile's sweep ends within this of the least distance [mm].
 inline constexpr float kProfileGap_mm = 1e-4f;
 
@@ -79,6 +112,8 @@ struct SweepKernels {
                          const KernelCall& call);
   KernelResult (*profile)(BrickWork& work, const VoxelOffsets& at, const ProfileMove& move,
                           const KernelCall& call);
+  ReachResult (*reach)(const BrickWork& work, const VoxelOffsets& at, const ReachMove& move,
+                       const ReachCall& call);
   /// Chunks that still hold a distance below `at.kept`; the others are air for good.
   std::uint32_t (*open)(const BrickWork& work, const VoxelOffsets& at);
   const char* instruction_set;

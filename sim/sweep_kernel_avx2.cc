@@ -4,8 +4,9 @@ namespace aircut::sim {
 
 #include "sim/sweep_kernel_body.inc"
 #include "sim/profile_kernel_body.inc"
+#include "sim/reach_kernel_body.inc"
 
 extern const SweepKernels kKernelsAvx2;
-const SweepKernels kKernelsAvx2 = {&RunBall, &RunString, &RunProfile, &OpenChunks, "avx2"};
+const SweepKernels kKernelsAvx2 = {&RunBall, &RunString, &RunProfile, &RunReach, &OpenChunks, "avx2"};
 
 }  // namespace aircut::sim

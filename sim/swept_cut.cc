@@ -13,6 +13,7 @@
 #include "sim/brick_run.h"
 #include "sim/cut_lattice.h"
 #include "sim/large_blocks.h"
+#include "sim/reach_gauge.h"
 
 namespace aircut::sim {
 namespace {
@@ -180,8 +181,10 @@ void GridCutter::RunBricks() {
   stock.bricks.resize(bricks);
   std::vector<StatesAtStops> states(cells.size());
   const VoxelOffsets offsets(stock.lattice.voxel_mm);
+  std::vector<std::vector<OutlineRow>> outlines;
+  for (const TrackTool& tool : track_.tools) outlines.push_back(OutlineRows(tool.cutter));
   const BrickRunContext context = {stock.solid_S.get(), &track_, &cutting_, &bodies_,
-                                   &ChooseKernels(), &offsets, stock.lattice, options_.keep_before};
+                                   &ChooseKernels(), &offsets, &outlines, stock.lattice, options_.keep_before};
   tbb::enumerable_thread_specific<std::vector<SweepContact>> records(
       [&] { return std::vector<SweepContact>(track_.sweeps.size()); });
   std::atomic<std::size_t> done{0};

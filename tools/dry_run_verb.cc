@@ -220,7 +220,7 @@ void PrintChecks(const std::vector<verify::CheckResult>& checks) {
   const auto passed = std::count_if(checks.begin(), checks.end(), [](const verify::CheckResult& check) {
     return check.computed && check.result == verify::Result::kPass;
   });
-  fmt::print("  {} checks pass, {} are not computed by this version.\n", passed, uncomputed);
+  fmt::print("  {} checks pass, {} {} not computed by this version.\n", passed, uncomputed, uncomputed == 1 ? "is" : "are");
 }
 
 std::string ResumeText(const sim::Run& run) {

@@ -16,8 +16,7 @@ namespace {
 using sim::ErrorLayer;
 using sim::SweepLoad;
 
-const std::vector<ErrorLayer> kSprings = {ErrorLayer::kArm, ErrorLayer::kSpindle, ErrorLayer::kTool,
-                                          ErrorLayer::kFixture};
+std::vector<ErrorLayer> Springs() { return {kSprings.begin(), kSprings.end()}; }
 
 bool IsSpring(ErrorLayer layer) { return std::find(kSprings.begin(), kSprings.end(), layer) != kSprings.end(); }
 
@@ -45,7 +44,7 @@ std::vector<Bent> BentSamples(const CheckInputs& in) {
     const SweepLoad* load = in.run.load.Of(static_cast<std::size_t>(sweep));
     if (load == nullptr) continue;
     bent.push_back({static_cast<int>(i), load,
-                    ShiftOf(in.run.execution, static_cast<std::size_t>(sweep), in.run.samples[i].ray.up_S, kSprings)});
+                    ShiftOf(in.run.execution, static_cast<std::size_t>(sweep), in.run.samples[i].ray.up_S, Springs())});
   }
   return bent;
 }
@@ -109,7 +108,7 @@ SoftLine SoftLineOf(const CheckInputs& in, const sim::FixtureSpring& spring, con
 
 // What the layer may bend where the rest takes its share of the limit.
 double RoomFor(const CheckInputs& in, const Bent& bent, ErrorLayer layer) {
-  std::vector<ErrorLayer> rest = kSprings;
+  std::vector<ErrorLayer> rest = Springs();
   rest.erase(std::find(rest.begin(), rest.end(), layer));
   const ShiftAlong others =
       ShiftOf(in.run.execution, static_cast<std::size_t>(bent.load->sweep), UpOf(in, bent), rest);

@@ -78,6 +78,21 @@ ShiftAlong ShiftOf(const sim::Execution& execution, std::size_t sweep, const Eig
   return shift;
 }
 
+std::vector<double> DeflectionOfSweeps_mm(const sim::Run& run) {
+  std::vector<double> bent_mm;
+  if (!run.load.force) return bent_mm;
+  bent_mm.assign(run.load.of_sweep.size(), 0.0);
+  const std::vector<ErrorLayer> springs(kSprings.begin(), kSprings.end());
+  for (std::size_t i = 0; i < run.depths.size(); ++i) {
+    const sim::DesignSample& sample = run.samples[i];
+    if (sample.role != sim::DesignSample::Role::kCarve || run.depths[i].sweep < 0) continue;
+    const auto sweep = static_cast<std::size_t>(run.depths[i].sweep);
+    if (run.load.Of(sweep) == nullptr) continue;
+    bent_mm[sweep] = std::max(bent_mm[sweep], ShiftOf(run.execution, sweep, sample.ray.up_S, springs).largest());
+  }
+  return bent_mm;
+}
+
 std::vector<double> OpenDepths_mm(const sim::Run& run) {
   std::vector<double> open_mm;
   if (!run.execution.displaced()) return open_mm;

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <vector>
 
 #include "sim/dry_run.h"
@@ -28,6 +29,15 @@ struct ShiftAlong {
 };
 ShiftAlong ShiftOf(const sim::Execution& execution, std::size_t sweep, const Eigen::Vector3d& up_S,
                    const std::vector<sim::ErrorLayer>& of);
+
+/// The layers that bend under the cutting force, in the order of the chain.
+inline constexpr std::array<sim::ErrorLayer, 4> kSprings = {sim::ErrorLayer::kArm, sim::ErrorLayer::kSpindle,
+                                                            sim::ErrorLayer::kTool, sim::ErrorLayer::kFixture};
+
+/// How far the springs may bend, as `deflection` judges it: per sweep the largest magnitude
+/// that cannot be excluded along the depth direction of the carved samples whose depth it
+/// decides [mm]; 0 where it decides none or cuts nothing, empty where no force is known.
+std::vector<double> DeflectionOfSweeps_mm(const sim::Run& run);
 
 /// How far the bands of all layers may move the depth of a sample beyond what was cut, one
 /// per sample [mm]; empty for a run that displaced nothing.

@@ -221,8 +221,8 @@
     this.scene = new THREE.Scene();
     this.camera = new THREE.PerspectiveCamera(35, 16 / 9, 1, 50000);
     this.camera.up.set(0, 0, 1);
-    this.scene.add(new THREE.HemisphereLight(0xffffff, 0x9a958a, 0.75));
-    this.lamp = new THREE.DirectionalLight(0xffffff, 0.55);
+    this.scene.add(new THREE.HemisphereLight(0xffffff, 0x9a958a, 0.5));
+    this.lamp = new THREE.DirectionalLight(0xffffff, 0.75);
     this.scene.add(this.lamp);
     this.piece = pieceOf(data);
     this.scene.add(this.piece);
@@ -254,8 +254,8 @@
     var sphere = new THREE.Sphere();
     box.getBoundingSphere(sphere);
     this.centre = sphere.center.clone();
-    this.away = 1.9 * Math.max(sphere.radius, 1);
     this.size = Math.max(sphere.radius, 1);
+    this.away = this.size / Math.sin(this.camera.fov * Math.PI / 360);
     this.draw();
   };
 
@@ -285,7 +285,9 @@
     this.camera.position.set(this.centre.x + flat * Math.cos(this.angle), this.centre.y + flat * Math.sin(this.angle),
                              this.centre.z + this.away * Math.sin(this.height));
     this.camera.lookAt(this.centre);
-    this.lamp.position.copy(this.camera.position).add(new THREE.Vector3(-0.6 * this.away, 0.4 * this.away, 0.6 * this.away));
+    // From the left and low, so that a shallow relief casts shades.
+    this.lamp.position.copy(this.centre).add(new THREE.Vector3(
+      0.4 * Math.cos(this.angle) + 0.9 * Math.sin(this.angle), 0.4 * Math.sin(this.angle) - 0.9 * Math.cos(this.angle), 0.7).multiplyScalar(this.away));
     this.lamp.target.position.copy(this.centre);
     this.lamp.target.updateMatrixWorld();
     this.flags.forEach(function (pin) { pin.scale.setScalar(self.size * (pin.userData.number === lit ? 0.024 : 0.009)); });

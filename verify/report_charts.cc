@@ -24,7 +24,8 @@ struct Frame {
   double Y(double mm) const { return kTop + (top_mm - mm) * per_mm * stretch; }
 };
 
-// Heights are stretched by a whole number, so that the tolerance can be seen.
+// Heights are stretched by a whole number, so that the tolerance can be seen; what is steep
+// is drawn smaller.
 Frame FrameOf(const std::vector<double>& place, const std::vector<double>& a, const std::vector<double>& b, double around_mm) {
   const auto [low_a, high_a] = std::minmax_element(a.begin(), a.end());
   const auto [low_b, high_b] = std::minmax_element(b.begin(), b.end());
@@ -34,7 +35,8 @@ Frame FrameOf(const std::vector<double>& place, const std::vector<double>& a, co
   frame.per_mm = (kRight - kLeft) / std::max(place.back() - place.front(), 1e-6);
   frame.top_mm = high;
   const double most = kHeight / std::max((high - low) * frame.per_mm, 1e-9);
-  frame.stretch = most < 1 ? most : std::floor(std::min(most, kMostStretch));
+  frame.per_mm *= std::min(most, 1.0);
+  frame.stretch = std::max(1.0, std::floor(std::min(most, kMostStretch)));
   return frame;
 }
 
@@ -53,6 +55,11 @@ std::string Band(const std::vector<double>& place, const std::vector<double>& he
   return path + "Z";
 }
 
+std::string ScaleWords(double stretch) {
+  return stretch > 1 ? fmt::format("heights are drawn {} times as large as lengths", Plain(stretch))
+                     : std::string("heights and lengths are drawn to one scale");
+}
+
 std::string SectionDrawing(const PageJson& section, double tolerance_mm) {
   const std::vector<double> place = section["place_mm"], design = section["design_mm"], cut = section["cut_mm"];
   const Frame frame = FrameOf(place, design, cut, 2 * tolerance_mm);
@@ -66,13 +73,13 @@ std::string SectionDrawing(const PageJson& section, double tolerance_mm) {
                      Band(place, design, frame, tolerance_mm), Line(place, design, frame), Line(place, cut, frame));
   svg += fmt::format("<path class=\"hair\" d=\"M{} {:.1f}H{}\"/>", kLeft, bottom + 6, kRight);
   svg += Words(kLeft, bottom + 21, along + " " + Number(place.front(), 0) + "\u00a0mm") +
-         Words(kRight, bottom + 21, Number(place.back(), 0) + "\u00a0mm", "font-size=\"12\" text-anchor=\"end\"");
+         Words(frame.X(place.back()), bottom + 21, Number(place.back(), 0) + "\u00a0mm", "font-size=\"12\" text-anchor=\"end\"");
   const double bar_mm = std::max(1.0, std::floor(0.2 * kHeight / (frame.per_mm * frame.stretch)));
   svg += fmt::format("<path class=\"pen\" stroke-width=\"1.6\" d=\"M46 {:.1f}h-6v{:.1f}h6\"/>", kTop + 10.0, bar_mm * frame.per_mm * frame.stretch) +
          Words(36, kTop + 14 + 0.5 * bar_mm * frame.per_mm * frame.stretch, Plain(bar_mm), "font-size=\"12\" text-anchor=\"end\"");
   return svg + fmt::format("</svg><figcaption>Along {} at {} {}\u00a0mm: cut (full line) and design (dashed) with its tolerance of ±{}\u00a0mm (grey); "
-                           "heights are drawn {} times as large as lengths.</figcaption></figure>\n",
-                           along, across, Number(ValueAt(section, "at_mm"), 1), Plain(tolerance_mm), Plain(frame.stretch));
+                           "{}.</figcaption></figure>\n",
+                           along, across, Number(ValueAt(section, "at_mm"), 1), Plain(tolerance_mm), ScaleWords(frame.stretch));
 }
 
 std::string HistogramDrawing(const PageJson& h, double tolerance_mm) {

@@ -10,7 +10,7 @@
 namespace aircut::verify {
 namespace {
 
-constexpr int kScaleRoom = 186;        // right of the picture
+constexpr int kScaleRoom = 204;        // right of the picture
 constexpr std::size_t kMostMarks = 24;
 
 std::string Hex(const Colour& c) { return fmt::format("#{:02x}{:02x}{:02x}", c[0], c[1], c[2]); }

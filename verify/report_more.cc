@@ -148,34 +148,76 @@ Json TimesJson(const ReportContext& context) {
           {"held", HeldJson(track)}};
 }
 
+// A default that was used, in the words of the page.
+class DefaultsList {
+ public:
+  explicit DefaultsList(const std::vector<CheckResult>& checks) : checks_(checks) {}
+  void Add(const sim::Limit& limit, const char* what, const char* unit) {
+    if (!limit.given) list_.push_back({{"what", what}, {"value", Finite(limit.value)}, {"unit", unit}});
+  }
+  // Only where the check came to hold something against it.
+  void AddOf(const char* check, const sim::Limit& limit, const char* what, const char* unit) {
+    if (LimitOf(check)) Add(limit, what, unit);
+  }
+  // A limit that no key of the job sets.
+  void AddFixed(const char* check, const char* what) {
+    const CheckResult* found = LimitOf(check);
+    if (found != nullptr) Add({*found->limit, false}, what, found->unit.c_str());
+  }
+  Json Take() { return std::move(list_); }
+
+ private:
+  const CheckResult* LimitOf(const std::string& id) const {
+    const auto found = std::find_if(checks_.begin(), checks_.end(), [&](const CheckResult& c) { return c.id == id; });
+    return found != checks_.end() && found->limit ? &*found : nullptr;
+  }
+
+  const std::vector<CheckResult>& checks_;
+  Json list_ = Json::array();
+};
+
+void AddPremiseDefaults(const sim::AcceptLimits& accept, DefaultsList* list) {
+  list->Add(accept.piece_mm, "piece located", "mm");
+  list->Add(accept.arm_model_mm, "arm model", "mm");
+  list->Add(accept.arm_model_deg, "arm model", "deg");
+  list->Add(accept.frame_mm, "frame fit", "mm");
+  list->Add(accept.confidence, "confidence of the frame fit", "");
+  list->Add(accept.tool_mm, "tool measured", "mm");
+}
+
+void AddLoadDefaults(const sim::AcceptLimits& accept, DefaultsList* list) {
+  list->AddOf("spindle-load", accept.spindle_percent, "spindle's power", "%");
+  list->AddOf("deflection", accept.deflection_mm, "deflection", "mm");
+  list->AddOf("lost-motion", accept.lost_motion_mm, "lost motion", "mm");
+  list->AddOf("holding", accept.holding_factor, "holding, times the pull", "");
+  list->AddFixed("shaking", "frequencies apart from a mode");
+}
+
 Json DefaultsJson(const ReportContext& context) {
   const sim::AcceptLimits& accept = context.job.accept;
-  Json defaults = Json::array();
-  const auto add = [&](const sim::Limit& limit, const char* what, const char* unit) {
-    if (!limit.given) defaults.push_back({{"what", what}, {"value", Finite(limit.value)}, {"unit", unit}});
-  };
-  add(accept.depth_mm, "depth", "mm");
-  add(accept.gouge_mm, "gouge", "mm");
-  add(accept.leftover_mm, "leftover", "mm");
-  add(accept.region_mm2, "smallest region", "mm²");
-  add(accept.clearance_mm, "clearance", "mm");
-  add(accept.joint_margin_deg, "joint margin", "deg");
+  DefaultsList list(context.checks);
+  list.Add(accept.depth_mm, "depth", "mm");
+  list.Add(accept.gouge_mm, "gouge", "mm");
+  list.Add(accept.leftover_mm, "leftover", "mm");
+  list.Add(accept.region_mm2, "smallest region", "mm²");
+  list.Add(accept.clearance_mm, "clearance", "mm");
+  list.Add(accept.tool_clearance_mm, "clearance near the tool", "mm");
+  list.Add(accept.joint_margin_deg, "joint margin", "deg");
   const auto slides = context.job.cell.arm ? kinematics::SlidesOf(*context.job.cell.arm) : std::vector<bool>();
-  if (std::find(slides.begin(), slides.end(), true) != slides.end()) add(accept.slide_margin_mm, "slide margin", "mm");
-  add(accept.scallop_mm, "ridges between passes", "mm");
-  add(accept.corner_mm, "corner rounding", "mm");
-  add(accept.plunge_diameters, "depth of a plunge", "cutter diameters");
-  add(accept.ramp_deg, "ramp without cutting centre", "deg");
-  add(accept.piece_mm, "piece located", "mm");
-  add(accept.arm_model_mm, "arm model", "mm");
-  add(accept.arm_model_deg, "arm model", "deg");
-  add(accept.frame_mm, "frame fit", "mm");
-  add(accept.tool_mm, "tool measured", "mm");
-  add(accept.clamp_mm, "clamp zone", "mm");
-  add({context.resolution_mm, context.job.resolution_given}, "voxels", "mm");
-  add({context.job.air_pass.raise_mm, context.job.air_pass.raise_given}, "slow air pass raised by", "mm");
-  add({context.job.restarts.back_mm, context.job.restarts.back_given}, "tool drawn back by", "mm");
-  return defaults;
+  if (std::find(slides.begin(), slides.end(), true) != slides.end()) list.Add(accept.slide_margin_mm, "slide margin", "mm");
+  if (context.job.cell.hose != sim::Declared::kNone) list.Add(accept.wrist_twist_deg, "twist of the hose", "deg");
+  list.AddFixed("wrist-winding", "joints of the wrist from their ends");
+  list.Add(accept.scallop_mm, "ridges between passes", "mm");
+  list.Add(accept.corner_mm, "corner rounding", "mm");
+  list.Add(accept.plunge_diameters, "depth of a plunge", "cutter diameters");
+  list.Add(accept.ramp_deg, "ramp without cutting centre", "deg");
+  AddPremiseDefaults(accept, &list);
+  AddLoadDefaults(accept, &list);
+  list.Add(accept.clamp_mm, "clamp zone", "mm");
+  list.Add({context.resolution_mm, context.job.resolution_given}, "voxels", "mm");
+  list.Add({context.job.air_pass.raise_mm, context.job.air_pass.raise_given}, "slow air pass raised by", "mm");
+  list.Add({context.job.restarts.back_mm, context.job.restarts.back_given}, "tool drawn back by", "mm");
+  return list.Take();
 }
 
 Json WaiversJson(const ReportContext& context) {

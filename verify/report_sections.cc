@@ -55,6 +55,15 @@ struct Near {
   double away_mm = 0.0, place_mm = 0.0, design_mm = 0.0, cut_mm = 0.0;
 };
 
+// Beside an engraved line nothing is designed: its flanks and leads are not drawn.
+std::vector<char> DrawnSamples(const ReportContext& context) {
+  const auto& samples = context.run.samples;
+  const bool lines = std::any_of(samples.begin(), samples.end(), [](const sim::DesignSample& s) { return s.path_index >= 0; });
+  std::vector<char> drawn(samples.size(), 1);
+  for (std::size_t i = 0; i < samples.size() && lines; ++i) drawn[i] = IsCarve(context, i) ? 1 : 0;
+  return drawn;
+}
+
 DepthSection SectionAt(const ReportContext& context, const Eigen::Vector3d& at, int along, int up) {
   DepthSection section{along, 3 - along - up, at[3 - along - up], {}, {}, {}};
   const double half_mm = std::max(0.75 * context.run.sample_spacing_mm, 1e-6);
@@ -66,7 +75,9 @@ DepthSection SectionAt(const ReportContext& context, const Eigen::Vector3d& at, 
   const double stretch_mm = std::max(context.run.sample_spacing_mm, (high - low) / kMostPlaces);
   if (!(stretch_mm > 0)) return section;
   std::map<std::int64_t, Near> nearest;
+  const std::vector<char> drawn = DrawnSamples(context);
   for (std::size_t i = 0; i < context.run.samples.size(); ++i) {
+    if (!drawn[i]) continue;
     const sim::DepthRay& ray = context.run.samples[i].ray;
     const sim::RayDepth& depth = context.run.depths[i];
     const double away_mm = std::abs(ray.p_SQ[section.across] - section.at_mm);

@@ -80,6 +80,8 @@ std::string BoundText(double bound) {
 std::string UnitText(const std::string& unit) {
   if (unit.empty() || unit == "1") return "";
   if (unit == "deg" || unit == "°") return "°";
+  if (unit == "mm2") return "\u00a0mm²";
+  if (unit == "mm3") return "\u00a0mm³";
   return "\u00a0" + Escaped(unit);
 }
 

@@ -3,6 +3,7 @@
 
 #include "kinematics/joint_room.h"
 #include "kinematics/units.h"
+#include "verify/layer_shares.h"
 #include "verify/report_figures.h"
 
 // What is traced over the job.
@@ -48,6 +49,23 @@ double DepthOfBite(const sim::Run& run, std::size_t moment) {
   return run.cut.contact.sweeps[moment - 1].bite_mm;
 }
 
+// Mean force of a turn on the cutter, at the bad end of the material's band.
+double Force_n(const sim::Run& run, std::size_t moment) {
+  const sim::SweepLoad* load = moment == 0 ? nullptr : run.load.Of(moment - 1);
+  return load == nullptr ? 0.0 : load->mean_S_n[sim::kMost].cast<double>().norm();
+}
+
+void AddLoadTraces(const ReportContext& context, const kinematics::MotionTrack& track, std::vector<Trace>* traces) {
+  const sim::Run& run = context.run;
+  if (!run.load.force) return;
+  traces->push_back(Summarise("cutting force", "N at most", track, [&](std::size_t i) { return Force_n(run, i); }));
+  if (run.execution.layers.empty()) return;
+  const std::vector<double> bent_mm = DeflectionOfSweeps_mm(run);
+  traces->push_back(Summarise("deflection", "mm of depth at most", track,
+                              [&](std::size_t i) { return i == 0 || i > bent_mm.size() ? 0.0 : bent_mm[i - 1]; }));
+  traces->back().limit = context.job.accept.deflection_mm.value;
+}
+
 // What is proven for each stretch of the job, drawn as steps.
 Trace ClearanceTrace(const ReportContext& context) {
   Trace trace{"clearance", "mm at least", {}, {}, {}, context.job.accept.clearance_mm.value};
@@ -82,9 +100,9 @@ std::vector<Trace> TracesOf(const ReportContext& context) {
   // as it was planned.
   if (run.executed && run.track.time_s.size() == track.size()) {
     traces.push_back(Summarise("bite", "mm", track, [&](std::size_t i) { return DepthOfBite(run, i); }));
+    AddLoadTraces(context, track, &traces);
   }
   return traces;
 }
-
 
 }  // namespace aircut::verify

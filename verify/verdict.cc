@@ -107,6 +107,10 @@ std::string Sentence(const std::string& text) {
 std::int64_t Size(const Checks& checks) { return static_cast<std::int64_t>(checks.size()); }
 
 std::string Headline(const Tally& t, Result result) {
+  if (result == Result::kPass && !t.not_asked_failed.empty()) {
+    return fmt::format("No fault found in {} asked for; not asked for, but failing: {}. This is not leave to run.",
+                       Plural(Size(t.passed), "check"), List(IdsOf(t.not_asked_failed), 3));
+  }
   if (result == Result::kPass) {
     return fmt::format("No fault found in {} of these files. This is not leave to run.",
                        Plural(Size(t.passed), "check"));

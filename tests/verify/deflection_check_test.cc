@@ -1,5 +1,6 @@
 // Oracles: springs by hand. Each check has a case that it must catch and one just inside.
 
+#include <algorithm>
 #include <cstdio>
 
 #include <gmock/gmock.h>
@@ -61,6 +62,20 @@ TEST(DeflectionCheckTest, StiffCellStaysQuiet) {
   EXPECT_NEAR(*r.worst, 0.025, 1e-6);
   EXPECT_NEAR(*r.worst + *r.bound, 0.030, 1e-6);
   EXPECT_TRUE(r.findings.empty());
+}
+
+// Oracle: the check: what is drawn over the job never stands above what was judged.
+TEST(DeflectionCheckTest, DrawnDeflectionPeaksAtTheJudgedOne) {
+  MadeRun made = MakeLoaded();
+  AddLayer(&made, sim::ErrorLayer::kFixture, 1.0 / 2000);
+  AddLayer(&made, sim::ErrorLayer::kArm, 1.0 / 500);
+  AddLayer(&made, sim::ErrorLayer::kLostMotion, 0.5);   // no spring
+  const CheckResult r = Check(made, CheckDeflection);
+  const std::vector<double> bent_mm = DeflectionOfSweeps_mm(made.run);
+  ASSERT_EQ(bent_mm.size(), made.run.track.sweeps.size());
+  EXPECT_NEAR(*std::max_element(bent_mm.begin(), bent_mm.end()), *r.worst + *r.bound, 1e-9);
+  made.run.load.force.reset();
+  EXPECT_TRUE(DeflectionOfSweeps_mm(made.run).empty());
 }
 
 // 10 N on 5 N/mm: 2 mm. Room for the fixture: 0.15 less the arm's 0.024 grown by what the

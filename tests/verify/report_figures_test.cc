@@ -1,5 +1,6 @@
 #include "verify/report_figures.h"
 
+#include <algorithm>
 #include <cmath>
 #include <numeric>
 
@@ -73,6 +74,13 @@ TEST(ReportFiguresTest, SectionsRunThroughTheWorstPlace) {
   }
 }
 
+std::optional<Trace> TraceOf(const std::string& name, const MadeReport& made) {
+  for (const Trace& trace : TracesOf(made.Context())) {
+    if (trace.name == name) return trace;
+  }
+  return std::nullopt;
+}
+
 TEST(ReportFiguresTest, RunWithoutSamplesHasNoDrawingOfThem) {
   const MadeReport made = MakeReport();
   EXPECT_FALSE(HistogramOf(made.Context()));
@@ -89,6 +97,35 @@ TEST(ReportFiguresTest, TracesHoldTheExtremesOfTheMoments) {
   EXPECT_EQ(*std::max_element(traces[0].high.begin(), traces[0].high.end()), *std::max_element(feed.begin(), feed.end()));
   EXPECT_EQ(*std::min_element(traces[0].low.begin(), traces[0].low.end()), *std::min_element(feed.begin(), feed.end()));
   EXPECT_EQ(traces[0].time_s.size(), traces[0].low.size());
+}
+
+// Oracle: one sweep that cuts with forces of length 3, 6 and 12 N: the trace rises to the
+// 12 N of the bad end at the moment that ends that sweep, and is zero elsewhere.
+TEST(ReportFiguresTest, ForceIsDrawnAtTheMomentThatEndsItsSweep) {
+  MadeReport made = MakeReport();
+  made.run.executed = true;
+  made.run.track.time_s = made.run.motion.tracks[0].time_s;
+  EXPECT_FALSE(TraceOf("cutting force", made)) << "nothing is known of forces";
+  sim::CuttingLoad& load = made.run.load;
+  load.force.emplace();
+  load.of_sweep.assign(made.run.track.time_s.size() - 1, -1);
+  sim::SweepLoad sweep;
+  sweep.mean_S_n = {Eigen::Vector3f(1, 2, 2), Eigen::Vector3f(2, 4, 4), Eigen::Vector3f(4, 8, 8)};
+  load.of_sweep[2] = 0;
+  load.sweeps.push_back(sweep);
+  const std::optional<Trace> force = TraceOf("cutting force", made);
+  ASSERT_TRUE(force);
+  // A stretch of the drawing begins at its first moment and holds some more.
+  const auto next = std::upper_bound(force->time_s.begin(), force->time_s.end(), made.run.track.time_s[3]);
+  const auto stretch = static_cast<std::size_t>(next - force->time_s.begin()) - 1;
+  for (std::size_t i = 0; i < force->time_s.size(); ++i) EXPECT_NEAR(force->high[i], i == stretch ? 12.0 : 0.0, 1e-6) << i;
+  EXPECT_FALSE(TraceOf("deflection", made)) << "no layer acts";
+  sim::LayerShift arm{sim::ErrorLayer::kArm, {}};
+  arm.of_sweep.assign(load.of_sweep.size(), {});
+  made.run.execution.layers.push_back(arm);
+  const std::optional<Trace> deflection = TraceOf("deflection", made);
+  ASSERT_TRUE(deflection);
+  EXPECT_EQ(deflection->limit, made.job.accept.deflection_mm.value);
 }
 
 // Oracle: the bytes themselves, taken apart again: every vertex of the small plate comes

@@ -112,6 +112,8 @@ TEST(JudgeTest, FailedCheckThatWasNotAskedForIsSaid) {
   const Verdict v = Judge(made.job, Results(made));
   EXPECT_EQ(v.result, Result::kPass);
   EXPECT_THAT(v.reason, HasSubstr("failed all the same: clearance"));
+  EXPECT_EQ(v.headline,
+            "No fault found in 17 checks asked for; not asked for, but failing: clearance. This is not leave to run.");
 }
 
 // Oracle: the look: a sentence with a number and a place, then what to mend.
