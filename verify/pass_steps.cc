@@ -14,7 +14,7 @@ namespace {
 
 using Eigen::Vector3d;
 
-constexpr std::size_t kMostLines = 1000;
+constexpr std::size_t kMostLines = 300;
 
 // The largest step that samples show in each cube of one cutter radius, largest first.
 std::vector<Ridge> Candidates(const CheckInputs& in) {

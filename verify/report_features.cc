@@ -51,12 +51,14 @@ Json WallsJson(const std::vector<StandingWall>& walls) {
   return list;
 }
 
-Json WallsJson(const std::optional<StandingWalls>& walls) {
+Json WallsJson(const ReportContext& context) {
+  const std::optional<StandingWalls>& walls = context.deviation.fine.walls;
   if (!walls) return nullptr;
+  const bool has_mesh = context.job.design.mesh_S != nullptr;
   return {{"limit_mm", Finite(walls->limit_mm)},
           {"places", walls->places},
           {"in_cut", walls->in_cut.size()},
-          {"in_design", walls->in_design.size()},
+          {"in_design", has_mesh ? Json(walls->in_design.size()) : Json(nullptr)},
           {"thinnest_in_cut", WallsJson(walls->in_cut)},
           {"thinnest_in_design", WallsJson(walls->in_design)}};
 }
@@ -90,7 +92,7 @@ Json FeaturesJson(const ReportContext& context) {
   return {{"regions", RegionsJson(context)},
           {"unreachable", UnreachableJson(context)},
           {"hollow", HollowJson(fine.hollow)},
-          {"walls", WallsJson(fine.walls)},
+          {"walls", WallsJson(context)},
           {"steps", StepsJson(fine.steps)}};
 }
 

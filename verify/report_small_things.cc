@@ -44,8 +44,9 @@ std::string UnreachableRow(const PageJson& u) {
 std::string HollowRow(const PageJson& h) {
   if (h.is_null()) return "";
   const double radius_mm = ValueAt(h, "radius_mm"), cutter_mm = ValueAt(h, "cutter_radius_mm");
-  const std::string against = cutter_mm > radius_mm ? fmt::format(", smaller than the smallest tip or corner radius in the path, {}", Mm(h, "cutter_radius_mm", 2))
-                              : cutter_mm > 0.0     ? fmt::format("; the smallest tip or corner radius in the path is {}", Mm(h, "cutter_radius_mm", 2))
+  const std::string smallest = "the smallest tip or corner radius in the path, " + Mm(h, "cutter_radius_mm", 2);
+  const std::string against = cutter_mm > radius_mm ? ", smaller than " + smallest
+                              : cutter_mm > 0.0     ? ", not smaller than " + smallest
                                                     : std::string("; a cutter in the path is sharp");
   return Row("tightest hollow of the design", fmt::format("radius {} at {}{}", Mm(h, "radius_mm", 2), At(h), against));
 }
@@ -80,7 +81,7 @@ std::string FeatureSection(const Page& page) {
   std::string rows = UnreachableRow(features["unreachable"]) + HollowRow(features["hollow"]);
   if (const PageJson& walls = features["walls"]; !walls.is_null()) {
     rows += WallRow(walls, "in_cut", "thinnest_in_cut", "standing walls, as cut");
-    rows += WallRow(walls, "in_design", "thinnest_in_design", "standing walls, as designed");
+    if (!walls["in_design"].is_null()) rows += WallRow(walls, "in_design", "thinnest_in_design", "standing walls, as designed");
   }
   rows += StepRow(features["steps"]);
   const std::string regions = RegionTable(features["regions"]);
