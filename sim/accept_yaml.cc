@@ -12,7 +12,8 @@ AcceptLimits ReadAccept(const YamlMap& top) {
                                   "frame_mm",     "tool_mm",          "wall_mm",         "clamp_mm",
                                   "corner_mm",    "wrist_twist_deg",  "singular_value",  "cycle_time_min",
                                   "scallop_mm",   "confidence",   "plunge_diameters", "ramp_deg",
-                                  "deflection_mm", "lost_motion_mm", "holding_factor", "spindle_percent"});
+                                  "deflection_mm", "lost_motion_mm", "holding_factor", "spindle_percent", "standing_wall_mm",
+                                  "regions"});
   const auto read = [&map](const char* key, Limit& limit, const Bound& bound) {
     if (const auto given = map.Find(key)) limit = {given->Number(bound), true};
   };
@@ -57,6 +58,8 @@ AcceptLimits ReadAccept(const YamlMap& top) {
   if (const auto minutes = map.Find("cycle_time_min")) {
     accept.cycle_time_min = minutes->Number(Bound::Positive("write the time you allow, in minutes", 1e5));
   }
+  read("standing_wall_mm", accept.standing_wall_mm, Bound::Positive("write the thinnest wall that may stand, in mm", 20));
+  if (const auto regions = map.Find("regions")) accept.regions = ReadAcceptRegions(*regions);
   read("confidence", accept.confidence, Bound::Within(0.5, 0.9999, "write a probability such as 0.95"));
   return accept;
 }

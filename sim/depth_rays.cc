@@ -163,10 +163,7 @@ void RayCutter::CutAlike(const std::vector<std::int32_t>& which, double below_mm
   });
 }
 
-}  // namespace
-
-std::vector<RayDepth> CutRays(const MeshIndex& solid_S, const ToolTrack& track,
-                              const std::vector<DepthRay>& rays, double slack_mm, int threads) {
+std::vector<RayDepth> StartsOf(const MeshIndex& solid_S, const std::vector<DepthRay>& rays, double slack_mm, int threads) {
   std::vector<RayDepth> depths;
   depths.reserve(rays.size());
   FaultIn(depths.data(), rays.size() * sizeof(RayDepth), threads);
@@ -178,6 +175,29 @@ std::vector<RayDepth> CutRays(const MeshIndex& solid_S, const ToolTrack& track,
       for (std::size_t i = some.begin(); i != some.end(); ++i) depths[i] = StartOf(solid_S, rays[i], slack_mm, hits);
     });
   });
+  return depths;
+}
+
+}  // namespace
+
+std::vector<RayDepth> CutRaysFrom(const MeshIndex& solid_S, const ToolTrack& track,
+                                  const std::vector<DepthRay>& rays, double length_mm, int threads) {
+  std::vector<RayDepth> depths = StartsOf(solid_S, rays, 0.0, threads);
+  std::vector<std::int32_t> all;
+  for (std::size_t i = 0; i < rays.size(); ++i) {
+    RayDepth& depth = depths[i];
+    if (!depth.has_material) continue;
+    depth.stock_top_mm = depth.top_mm = std::min(0.0, depth.stock_top_mm);
+    depth.bottom_mm = std::max(depth.bottom_mm, -length_mm);
+    all.push_back(static_cast<std::int32_t>(i));
+  }
+  RayCutter(track, rays, depths, threads).Cut(all, length_mm);
+  return depths;
+}
+
+std::vector<RayDepth> CutRays(const MeshIndex& solid_S, const ToolTrack& track,
+                              const std::vector<DepthRay>& rays, double slack_mm, int threads) {
+  std::vector<RayDepth> depths = StartsOf(solid_S, rays, slack_mm, threads);
   RayCutter cutter(track, rays, depths, threads);
   std::vector<std::int32_t> all, deep;
   for (std::size_t i = 0; i < rays.size(); ++i) {

@@ -46,4 +46,11 @@ inline constexpr double kRayBound_mm = 1e-3;
 std::vector<RayDepth> CutRays(const MeshIndex& solid_S, const ToolTrack& track,
                               const std::vector<DepthRay>& rays, double slack_mm, int threads);
 
+/// The same of rays that begin in the starting material, at the sample, and go down from it
+/// by `length_mm`: material above it is taken as gone, what is cut from the sample on down is
+/// `top_mm`, what is cut farther down, behind material that stands, is `hollow`. `bottom_mm`
+/// is -length_mm where the starting material goes on.
+std::vector<RayDepth> CutRaysFrom(const MeshIndex& solid_S, const ToolTrack& track,
+                                  const std::vector<DepthRay>& rays, double length_mm, int threads);
+
 }  // namespace aircut::sim

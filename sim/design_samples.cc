@@ -183,6 +183,29 @@ std::vector<DesignSample> SampleEngraving(const Job& job, double spacing, int th
   return samples;
 }
 
+// Which places of the face the picture lies on.
+class PictureCover {
+ public:
+  explicit PictureCover(const ImageDesign& design) : design_(design), X_DS_(design.X_SD.inverse()) {
+    if (design.map_S) map_.emplace(design.map_S->mesh_S);
+  }
+  bool Holds(const Vector3d& p_S) const {
+    if (map_) {
+      const MeshIndex::Closest at = map_->ClosestPoint(p_S, kOffFace_mm);
+      if (at.triangle < 0) return false;
+      const Eigen::Vector2d uv = design_.map_S->At(at.triangle, at.point);
+      return uv.minCoeff() > 0.0 && uv.maxCoeff() < 1.0;
+    }
+    const Vector3d p_D = X_DS_ * p_S;
+    return p_D.x() > 0 && p_D.x() < design_.width_mm && p_D.y() > 0 && p_D.y() < design_.height_mm;
+  }
+
+ private:
+  const ImageDesign& design_;
+  Pose X_DS_;
+  std::optional<MeshIndex> map_;
+};
+
 // A picture asks for depths along the face's own direction; where it asks for none, or the
 // mask keeps the face, and on the face beside it, any cut is too deep.
 std::vector<DesignSample> SampleImage(const Job& job, double spacing, int threads) {
@@ -204,12 +227,8 @@ std::vector<DesignSample> SampleImage(const Job& job, double spacing, int thread
     samples[i].ray = {pixel.p_S - (carve ? design.DepthAt(pixel.right, pixel.up) : 0.0) * up, up};
     samples[i].area_mm2 = pixel.area_mm2;
   });
-  const Pose X_DS = design.X_SD.inverse();
-  const auto beside = [&](const Vector3d& p_S) {
-    const Vector3d p_D = X_DS * p_S;
-    const bool under = p_D.x() > 0 && p_D.x() < design.width_mm && p_D.y() > 0 && p_D.y() < design.height_mm;
-    return !under && near.Near(p_S);
-  };
+  const PictureCover cover(design);
+  const auto beside = [&](const Vector3d& p_S) { return near.Near(p_S) && !cover.Holds(p_S); };
   for (const SurfaceSample& face : SampleSurface(job.stock_S->mesh(), {spacing, beside, threads})) {
     samples.push_back({{face.p, direction.At(face.p, -1)}, face.area_mm2, DesignSample::Role::kSpare, -1});
   }

@@ -141,10 +141,21 @@ void Load(const Job& job, const RunOptions& options, Run& run) {
   run.load = ComputeCuttingLoad({run.track, run.cut.contact, rates, force, options.threads});
 }
 
+// A region that the design does not enter would be judged by nothing.
+void RequireRegionsHoldSamples(const Job& job, const Run& run) {
+  for (const AcceptRegion& region : job.accept.regions) {
+    const auto in = [&](const DesignSample& s) { return region.Holds(s.ray.p_SQ); };
+    if (std::any_of(run.samples.begin(), run.samples.end(), in)) continue;
+    throw InputError(fmt::format("accept.regions: region {:.60} holds no place of the design, neither carved nor beside the "
+                                 "cut: mend within, whose places are mm in the workpiece, or take the region out", region.name));
+  }
+}
+
 std::vector<DepthRay> Sample(const Job& job, const RunOptions& options, Run& run) {
   const StageClock clock(run, options, "sample the design");
   run.sample_spacing_mm = 2.0 * options.resolution_mm;
   run.samples = SampleDesign(job, run.sample_spacing_mm, options.threads);
+  RequireRegionsHoldSamples(job, run);
   std::vector<DepthRay> rays;
   rays.reserve(run.samples.size());
   for (const DesignSample& s : run.samples) rays.push_back(s.ray);
@@ -233,10 +244,9 @@ void MeasureClearance(const Job& job, const RunOptions& options, Run& run) {
 
 // The commanded track is cut and its load told; then the tool is taken where it really
 // is; then what comes of it is measured.
-void CutAndMeasure(const Job& job, const RunOptions& options, Run& run) {
+void CutAndMeasure(const Job& job, const RunOptions& options, const std::vector<DepthRay>& rays, Run& run) {
   Cut(job, options, run);
   Load(job, options, run);
-  const std::vector<DepthRay> rays = Sample(job, options, run);
   Bend(job, options, rays, run);
   MeasureDepth(job, options, rays, run);
   LookForOutOfReach(job, options, run);
@@ -309,11 +319,12 @@ void GoBeside(const Job& job, const RunOptions& options, Run& run) {
 Run Execute(const Job& job, const RunOptions& options) {
   RequireFineEnough(job, options.resolution_mm);
   Run run;
+  const std::vector<DepthRay> rays = Sample(job, options, run);   // first: it may refuse the input
   Locate(job, options, run);
   Plan(job, options, run);
   PlaceBodies(job, run);
   AirPassStage beside;
-  DoBeside(options.threads, [&] { CutAndMeasure(job, options, run); },
+  DoBeside(options.threads, [&] { CutAndMeasure(job, options, rays, run); },
            [&] { beside = MakeAirPassBeside(job, options, run); });
   run.air_pass = std::move(beside.air_pass);
   run.stage_s["slow air pass"] = beside.stage_s;

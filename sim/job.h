@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "kinematics/tool_path.h"
+#include "sim/accept_region.h"
 #include "sim/cell.h"
 #include "sim/image_design.h"
 #include "sim/mesh_index.h"
@@ -53,7 +54,9 @@ struct AcceptLimits {
   Limit wrist_twist_deg{270.0, false};      ///< wrist-winding, where a hose is on the arm
   std::optional<double> singular_value;     ///< singularity: smallest singular value
   std::optional<double> cycle_time_min;     ///< cycle-time
+  Limit standing_wall_mm{0.0, false};       ///< thinnest wall between cuts; told only where it is given
   Limit confidence{0.95, false};
+  std::vector<AcceptRegion> regions;        ///< in file order, names differ
 };
 
 /// The design: a target mesh, a picture of depths, or a depth below the stock along the path.

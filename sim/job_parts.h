@@ -44,6 +44,9 @@ ExternalRule ReadExternalRule(const YamlMap& top, const kinematics::ArmModel& ar
 /// Reads the file of waivers. @param yaml of this file, for messages.
 std::vector<Waiver> ReadWaivers(YamlFile& yaml, const std::filesystem::path& file);
 
+/// Reads `accept.regions`. @throws InputError for a name that comes twice and a region without a limit.
+std::vector<AcceptRegion> ReadAcceptRegions(const YamlValue& value);
+
 /// Reads `accept`; defaults that hang on the depth follow it.
 AcceptLimits ReadAccept(const YamlMap& top);
 

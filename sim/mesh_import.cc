@@ -90,6 +90,23 @@ std::int64_t PromisedByObj(const std::string& bytes) {
   return first + CountOf(bytes, "\nf ");
 }
 
+// A surface with the texture coordinates of its vertices; those only where asked for.
+struct Parsed {
+  Mesh mesh;
+  std::vector<Eigen::Vector2d> texture;
+};
+
+enum class Texture { kLeftOut, kRequired };
+
+void AppendTexture(const aiMesh& part, const std::string& label, Parsed& to) {
+  if (part.mTextureCoords[0] == nullptr) {
+    throw InputError(label + ": faces have no texture coordinates: export the surface with them (vt lines, f v/vt)");
+  }
+  for (unsigned int i = 0; i < part.mNumVertices; ++i) {
+    to.texture.emplace_back(part.mTextureCoords[0][i].x, part.mTextureCoords[0][i].y);
+  }
+}
+
 void Append(const aiMesh& part, const std::string& label, Mesh& mesh) {
   const auto base = static_cast<std::int64_t>(mesh.vertices.size());
   if (base + part.mNumVertices > 2147483647) Fail(label, "the mesh has 2^31 vertices or more");
@@ -111,20 +128,24 @@ void Append(const aiMesh& part, const std::string& label, Mesh& mesh) {
   }
 }
 
-Mesh ParseWithLibrary(const std::string& label, const std::string& bytes, const std::string& suffix) {
+Parsed ParseWithLibrary(const std::string& label, const std::string& bytes, const std::string& suffix, Texture texture) {
   const std::string name = "model" + suffix;
   Assimp::Importer importer;
   importer.SetIOHandler(new OneFile(name, bytes));   // the importer owns and deletes it
   // Places only: normals and colours would keep vertices apart for no use.
+  const int textures = texture == Texture::kRequired ? 0 : static_cast<int>(aiComponent_TEXCOORDS);
   importer.SetPropertyInteger(
       AI_CONFIG_PP_RVC_FLAGS,
-      aiComponent_NORMALS | aiComponent_TANGENTS_AND_BITANGENTS | aiComponent_COLORS |
-          aiComponent_TEXCOORDS | aiComponent_TEXTURES | aiComponent_LIGHTS | aiComponent_CAMERAS);
+      textures | aiComponent_NORMALS | aiComponent_TANGENTS_AND_BITANGENTS | aiComponent_COLORS |
+          aiComponent_TEXTURES | aiComponent_LIGHTS | aiComponent_CAMERAS);
   const aiScene* scene = importer.ReadFile(name, aiProcess_Triangulate | aiProcess_RemoveComponent);
   if (scene == nullptr) Fail(label, fmt::format("cannot be read ({})", importer.GetErrorString()));
-  Mesh mesh;
-  for (unsigned int i = 0; i < scene->mNumMeshes; ++i) Append(*scene->mMeshes[i], label, mesh);
-  return mesh;
+  Parsed parsed;
+  for (unsigned int i = 0; i < scene->mNumMeshes; ++i) {
+    Append(*scene->mMeshes[i], label, parsed.mesh);
+    if (texture == Texture::kRequired) AppendTexture(*scene->mMeshes[i], label, parsed);
+  }
+  return parsed;
 }
 
 Mesh ReadThroughLibrary(const std::string& label, const std::string& bytes,
@@ -135,7 +156,7 @@ Mesh ReadThroughLibrary(const std::string& label, const std::string& bytes,
     Fail(label, fmt::format("{} triangles must be <= {}, thin the mesh", promised, max_triangles));
   }
   if (promised == 0) return {};
-  Mesh mesh = ParseWithLibrary(label, bytes, suffix);
+  Mesh mesh = ParseWithLibrary(label, bytes, suffix, Texture::kLeftOut).mesh;
   const auto made = static_cast<std::int64_t>(mesh.triangles.size());
   if (is_stl ? made != promised : made < promised) {
     Fail(label, fmt::format("{} faces stand in the file, but only {} triangles can be read", promised, made));
@@ -212,6 +233,40 @@ Mesh ReadMesh(const std::filesystem::path& file, double unit_mm, std::int64_t ma
     if (!mesh.vertices[i].allFinite()) Fail(label, fmt::format("vertex {} is not finite", i));
   }
   return Welded(mesh);
+}
+
+TextureMap ReadTextureMap(const std::filesystem::path& file, double unit_mm) {
+  const std::string label = file.string(), suffix = SuffixOf(file);
+  if (suffix != ".ply" && suffix != ".obj") {
+    RequireFile(file);
+    throw InputError(label + ": a surface with texture coordinates must be a .obj or .ply file: export it as one of these");
+  }
+  const std::string bytes = ReadFile(file, kMaxFileBytes);
+  Parsed parsed;
+  if (suffix == ".ply") {
+    PlySurface surface = ParsePlySurface(label, bytes);
+    if (surface.texture.empty()) {
+      throw InputError(label + ": vertices have no texture coordinates: export the surface with the properties s and t");
+    }
+    parsed = {std::move(surface.mesh), std::move(surface.texture)};
+  } else if (PromisedByObj(bytes) > 0) {
+    parsed = ParseWithLibrary(label, bytes, suffix, Texture::kRequired);
+  }
+  if (parsed.mesh.triangles.empty()) {
+    throw InputError(label + ": the mesh has no triangle: export a surface, not points or lines");
+  }
+  TextureMap map;
+  for (const auto& corners : parsed.mesh.triangles) {
+    const auto at = [&](int n) { return parsed.texture[static_cast<std::size_t>(corners[static_cast<std::size_t>(n)])]; };
+    map.uv.push_back({at(0), at(1), at(2)});
+    if (!(map.uv.back()[0] + map.uv.back()[1] + map.uv.back()[2]).allFinite()) Fail(label, "a texture coordinate is not finite");
+  }
+  for (Eigen::Vector3d& v : parsed.mesh.vertices) {
+    v *= unit_mm;
+    if (!v.allFinite()) Fail(label, "a vertex is not finite");
+  }
+  map.mesh_S = std::move(parsed.mesh);
+  return map;
 }
 
 void WritePly(const std::filesystem::path& file, const Mesh& mesh,

@@ -4,6 +4,7 @@
 #include <filesystem>
 
 #include "sim/mesh.h"
+#include "sim/texture_map.h"
 
 namespace aircut::sim {
 
@@ -15,6 +16,12 @@ namespace aircut::sim {
 /// byte), no triangle, not finite, more than `max_triangles`.
 Mesh ReadMesh(const std::filesystem::path& file, double unit_mm,
               std::int64_t max_triangles = 8'000'000);
+
+/// Reads the surface of an OBJ or PLY file with its texture coordinates: `vt` of an OBJ,
+/// vertex properties s and t (or u and v) of a PLY.
+/// @returns vertices in mm, coordinates as written.
+/// @throws InputError as ReadMesh, and where a face has no texture coordinates.
+TextureMap ReadTextureMap(const std::filesystem::path& file, double unit_mm);
 
 /// A number a vertex, under the name it has in the file.
 struct VertexColumn {

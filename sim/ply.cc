@@ -242,7 +242,7 @@ class BodyReader {
   BodyReader(Bytes& bytes, const Header& header, const PlyLimits& limits)
       : bytes_(bytes), format_(header.format), limits_(limits) {}
 
-  Mesh Read(const std::vector<Element>& elements) {
+  PlySurface Read(const std::vector<Element>& elements) {
     bool has_vertices = false;
     for (const Element& element : elements) {
       CheckSize(element);
@@ -258,7 +258,7 @@ class BodyReader {
     }
     if (!has_vertices) bytes_.Fail("the header has no vertex element");
     CheckIndices();
-    return std::move(mesh_);
+    return {std::move(mesh_), std::move(texture_)};
   }
 
  private:
@@ -358,13 +358,9 @@ class BodyReader {
   }
 
   void ReadVertices(const Element& element) {
-    std::array<int, 3> column{-1, -1, -1};
-    for (std::size_t i = 0; i < element.properties.size(); ++i) {
-      const Property& p = element.properties[i];
-      if (p.count_type || p.name.size() != 1) continue;
-      const int axis = p.name[0] - 'x';
-      if (axis >= 0 && axis < 3) column[static_cast<std::size_t>(axis)] = static_cast<int>(i);
-    }
+    const std::array<int, 3> column{ColumnOf(element, "x"), ColumnOf(element, "y"), ColumnOf(element, "z")};
+    std::array<int, 2> texture{ColumnOf(element, "s"), ColumnOf(element, "t")};
+    if (texture[0] < 0 || texture[1] < 0) texture = {ColumnOf(element, "u"), ColumnOf(element, "v")};
     for (const int c : column) {
       if (c < 0) bytes_.Fail("vertex must have the properties x, y and z");
     }
@@ -381,7 +377,21 @@ class BodyReader {
       }
       if (!p.allFinite()) bytes_.FailHere(format_, fmt::format("vertex {} is not finite", n));
       mesh_.vertices.push_back(p);
+      if (texture[0] < 0 || texture[1] < 0) continue;
+      texture_.emplace_back(row.values[row.start[static_cast<std::size_t>(texture[0])]],
+                            row.values[row.start[static_cast<std::size_t>(texture[1])]]);
+      if (!texture_.back().allFinite()) bytes_.FailHere(format_, fmt::format("texture of vertex {} is not finite", n));
     }
+  }
+
+  // The last property of that name that is no list; -1: none.
+  static int ColumnOf(const Element& element, std::string_view name) {
+    int column = -1;
+    for (std::size_t i = 0; i < element.properties.size(); ++i) {
+      const Property& p = element.properties[i];
+      if (!p.count_type && p.name == name) column = static_cast<int>(i);
+    }
+    return column;
   }
 
   void ReadFaces(const Element& element) {
@@ -444,6 +454,7 @@ class BodyReader {
   Format format_;
   const PlyLimits& limits_;
   Mesh mesh_;
+  std::vector<Eigen::Vector2d> texture_;
   Row row_;
   std::vector<std::int32_t> corners_;
 };
@@ -451,6 +462,10 @@ class BodyReader {
 }  // namespace
 
 Mesh ParsePly(const std::string& label, std::string_view bytes, const PlyLimits& limits) {
+  return ParsePlySurface(label, bytes, limits).mesh;
+}
+
+PlySurface ParsePlySurface(const std::string& label, std::string_view bytes, const PlyLimits& limits) {
   Bytes reader(label, bytes);
   const Header header = HeaderReader(reader).Read();
   return BodyReader(reader, header, limits).Read(header.elements);

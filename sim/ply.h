@@ -3,6 +3,7 @@
 #include <cstdint>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "sim/mesh.h"
 
@@ -24,5 +25,14 @@ struct PlyLimits {
 /// may have no triangle.
 /// @throws InputError naming the line (header, ascii) or byte (binary).
 Mesh ParsePly(const std::string& label, std::string_view bytes, const PlyLimits& limits = {});
+
+/// A mesh and the texture coordinates of its vertices.
+struct PlySurface {
+  Mesh mesh;
+  std::vector<Eigen::Vector2d> texture;   ///< one per vertex; empty: the file has none
+};
+
+/// The same with the vertex properties s and t, or u and v, where both are there.
+PlySurface ParsePlySurface(const std::string& label, std::string_view bytes, const PlyLimits& limits = {});
 
 }  // namespace aircut::sim

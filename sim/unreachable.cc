@@ -8,6 +8,7 @@
 #include <tbb/parallel_for.h>
 #include <tbb/task_arena.h>
 
+#include "sim/region_limits.h"
 #include "sim/triangle_samples.h"
 
 namespace aircut::sim {
@@ -74,22 +75,13 @@ bool Tight(const MeshIndex& design_S, double radius_mm, const DepthRay& ray) {
   return design_S.SignedDistance(centre) < radius_mm - kTouch_mm;
 }
 
-// The least tip or corner radius of the cutters that cut; 0 where one is sharp.
-double LeastNose(const ToolTrack& track) {
-  double least_mm = std::numeric_limits<double>::infinity();
-  for (const SweepInfo& sweep : track.sweeps) {
-    if (sweep.rapid || sweep.swap) continue;
-    least_mm = std::min(least_mm, track.tools[static_cast<std::size_t>(sweep.tool)].cutter.nose_radius_mm());
-  }
-  return std::isfinite(least_mm) ? least_mm : 0.0;
-}
-
 // Carve samples above the leftover limit on which no ball of the radius can rest.
 std::vector<std::size_t> TightSamples(const Job& job, const Run& run, double radius_mm) {
   std::vector<char> tight(run.samples.size(), 0);
   tbb::parallel_for(std::size_t{0}, run.samples.size(), [&](std::size_t i) {
     if (run.samples[i].role != DesignSample::Role::kCarve) return;
-    if (!(run.depths[i].top_mm > job.accept.leftover_mm.value)) return;
+    const double limit_mm = LimitAt(job.accept, Tolerance::kLeftover, run.samples[i].ray.p_SQ).value_mm;
+    if (!(run.depths[i].top_mm > limit_mm)) return;
     tight[i] = Tight(*job.design.mesh_S, radius_mm, run.samples[i].ray) ? 1 : 0;
   });
   std::vector<std::size_t> indices;
@@ -100,6 +92,15 @@ std::vector<std::size_t> TightSamples(const Job& job, const Run& run, double rad
 }
 
 }  // namespace
+
+double LeastNoseRadius_mm(const ToolTrack& track) {
+  double least_mm = std::numeric_limits<double>::infinity();
+  for (const SweepInfo& sweep : track.sweeps) {
+    if (sweep.rapid || sweep.swap) continue;
+    least_mm = std::min(least_mm, track.tools[static_cast<std::size_t>(sweep.tool)].cutter.nose_radius_mm());
+  }
+  return std::isfinite(least_mm) ? least_mm : 0.0;
+}
 
 double HeightOutOfReach(const MeshIndex& design_S, double radius_mm, const DepthRay& ray, double most_mm) {
   if (!Tight(design_S, radius_mm, ray)) return 0.0;
@@ -118,7 +119,7 @@ double HeightOutOfReach(const MeshIndex& design_S, double radius_mm, const Depth
 }
 
 std::vector<double> HeightsOutOfReach(const Job& job, const Run& run, int threads) {
-  const double radius_mm = LeastNose(run.track);
+  const double radius_mm = LeastNoseRadius_mm(run.track);
   if (!job.design.mesh_S || !(radius_mm > 0.0)) return {};
   std::vector<double> heights(run.samples.size(), 0.0);
   tbb::task_arena arena(threads);

@@ -23,6 +23,9 @@ double HeightOutOfReach(const MeshIndex& design_S, double radius_mm, const Depth
 /// @param threads >= 1; the result does not depend on it.
 std::vector<double> HeightsOutOfReach(const Job& job, const Run& run, int threads);
 
+/// The least tip or corner radius of the cutters that cut; 0 where one is sharp or none cuts.
+double LeastNoseRadius_mm(const ToolTrack& track);
+
 inline constexpr int kMostOutOfReach = 20000;
 inline constexpr double kDescent_radii = 0.01;
 

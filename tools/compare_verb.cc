@@ -22,6 +22,7 @@ constexpr char kExamples[] =
     "  aircut compare build/rose build/rose_low\n"
     "  aircut compare report-job report-job-edited || echo 'look before you run it'\n"
     "  aircut compare report-job scan_of_the_piece.ply --measured measured.ply\n"
+    "  aircut compare report-job scan_of_the_piece.ply --page as_cut.html\n"
     "  aircut compare report-before report-after --page differences.html\n"
     "  aircut compare report-before report-after --json --quiet > differences.json\n"
     "A scan of the piece that was cut is laid on the predicted surface first; the fit is told.\n"
@@ -82,7 +83,9 @@ ExitCode CompareFolders(const CompareArguments& arguments) {
 ExitCode RunCompare(const CompareArguments& arguments) {
   try {
     if (IsScanName(arguments.after)) {
-      return CompareReportWithScan({arguments.before, arguments.after, arguments.scan_unit, arguments.measured});
+      using Print = ScanRequest::Print;
+      const Print print = arguments.json ? Print::kJson : arguments.quiet ? Print::kNothing : Print::kSentences;
+      return CompareReportWithScan({arguments.before, arguments.after, arguments.scan_unit, arguments.measured, arguments.page, print});
     }
     return CompareFolders(arguments);
   } catch (const sim::InputError& error) {

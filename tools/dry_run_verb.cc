@@ -26,6 +26,7 @@
 #include "sim/job.h"
 #include "tools/terminal.h"
 #include "verify/check.h"
+#include "verify/fine_measures.h"
 #include "verify/deviation.h"
 #include "verify/report.h"
 #include "verify/verdict.h"
@@ -271,8 +272,9 @@ ExitCode DryRun(const DryRunArguments& arguments) {
   const sim::Run run = sim::Execute(job, options);
 
   progress.Show("check", 0);
-  const verify::Deviation deviation = verify::Measure(job, run);
-  std::vector<verify::CheckResult> checks = verify::RunChecks({job, run, deviation});
+  verify::Deviation deviation = verify::Measure(job, run);
+  deviation.fine = verify::MeasureFineFeatures({job, run, deviation, options.threads});
+  std::vector<verify::CheckResult> checks = verify::RunChecks({job, run, deviation, options.threads});
   verify::MarkWaived(verify::JudgeWaivers(job.waivers, checks, today), &checks);
   const verify::Verdict verdict = verify::Judge(job, checks, arguments.without);
 

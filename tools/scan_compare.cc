@@ -13,6 +13,8 @@
 #include "sim/input_error.h"
 #include "sim/mesh_import.h"
 #include "sim/surface_file.h"
+#include "tools/output_file.h"
+#include "verify/compare_page.h"
 #include "verify/scan_comparison.h"
 #include "verify/scan_verdict.h"
 #include "verify/words.h"
@@ -135,6 +137,17 @@ void PrintComparison(const verify::ScanComparison& c) {
   }
 }
 
+void PrintAll(const ScanRequest& request, const verify::ReadScan& read) {
+  if (read.comparison.fit.state != sim::ScanFitState::kNotFound) {
+    PrintFit(read.comparison.fit);
+    PrintComparison(read.comparison);
+  }
+  fmt::print("{}: {}\n", verify::WordFor(read.verdict.result), read.verdict.why);
+  fmt::print("This speaks of the piece that was scanned, not of the next one.\n");
+  if (!request.measured.empty()) fmt::print("Measured: {}\n", request.measured.string());
+  if (!request.page.empty()) fmt::print("Page: {}\n", request.page.string());
+}
+
 }  // namespace
 
 bool IsScanName(const fs::path& name) {
@@ -148,20 +161,20 @@ ExitCode CompareReportWithScan(const ScanRequest& request) {
   if (!request.measured.empty() && request.measured.extension() != ".ply") {
     throw sim::InputError(fmt::format("--measured = {} must end in .ply: it becomes a surface", request.measured.string()));
   }
+  const AskedFile page{"--page", request.page, ".html"};
+  if (!request.page.empty()) CheckOutputFile(page);
   const verify::PredictedSurface predicted = PredictedOf(request.report);
   const sim::Mesh scan_Q = ScanOf(request, SizeOf(predicted.mesh_S));
   const verify::ScanComparison c = verify::CompareWithScan(predicted, scan_Q, kRegion_mm2);
-  const verify::ScanVerdict verdict = verify::JudgeScan(c, FactsOf(request.report).depth_limit_mm);
-  if (c.fit.state != sim::ScanFitState::kNotFound) {
-    PrintFit(c.fit);
-    PrintComparison(c);
-  }
-  fmt::print("{}: {}\n", verify::WordFor(verdict.result), verdict.why);
-  fmt::print("This speaks of the piece that was scanned, not of the next one.\n");
+  const std::optional<double> limit_mm = FactsOf(request.report).depth_limit_mm;
+  const verify::ScanVerdict verdict = verify::JudgeScan(c, limit_mm);
+  const verify::ReadScan read{request.report.string(), request.scan.string(), predicted, c, verdict, limit_mm};
+  if (!request.page.empty()) WriteOutputFile(page, verify::ScanHtml(read));
   if (!request.measured.empty()) {
     sim::WritePly(request.measured, predicted.mesh_S, {{"difference_mm", c.difference_mm}, {"measured_mm", c.measured_mm}});
-    fmt::print("Measured: {}\n", request.measured.string());
   }
+  if (request.print == ScanRequest::Print::kJson) fmt::print("{}", verify::ScanJson(read));
+  if (request.print == ScanRequest::Print::kSentences) PrintAll(request, read);
   switch (verdict.result) {
     case verify::Result::kPass: return kExitPass;
     case verify::Result::kFail: return kExitFail;

@@ -15,6 +15,8 @@ struct ScanRequest {
   std::filesystem::path report, scan;
   std::string unit = "mm";             ///< of the scan: mm, cm, m or in
   std::filesystem::path measured;      ///< surface to write, with what was measured; empty: none
+  std::filesystem::path page;          ///< page to write; empty: none
+  enum class Print { kSentences, kJson, kNothing } print = Print::kSentences;
 };
 
 /// Prints what the scan says of the run: how it was laid on the piece, what is left over,

@@ -67,6 +67,7 @@ double ModeAt(CauseKind kind, const CauseField& field, const FieldPlace& place, 
     case CauseKind::kMirrorX: return place.mirrored_x_mm;
     case CauseKind::kMirrorY: return place.mirrored_y_mm;
     case CauseKind::kUnits: return place.reached ? 0.0 : place.ceiling_mm;
+    case CauseKind::kOtherCutter: break;   // not a mode of the place alone: see CauseField::others
   }
   return 0.0;
 }

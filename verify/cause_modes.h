@@ -19,7 +19,8 @@ enum class CauseKind {
   kDepth,                      ///< the path was made deeper than the design, along the depth [mm]
   kScale,                      ///< the path is larger than the design, about the origin of S
   kMirrorX, kMirrorY,          ///< the path is the design mirrored in x or y; no size
-  kUnits                       ///< inches taken for millimetres or the reverse; no size
+  kUnits,                      ///< inches taken for millimetres or the reverse; no size
+  kOtherCutter                 ///< the path was made for another cutter of the cell; no size
 };
 
 /// One place of the carving as the fit of causes needs it, in S.
@@ -41,9 +42,16 @@ struct FieldPlace {
   bool reached = true;                                 ///< some sweep cut here
 };
 
+/// What another cutter of the cell would leave if the same path led it.
+struct OtherCutter {
+  int number = 0;                      ///< in the cell
+  std::vector<double> error_mm;        ///< per place of the field, + left standing; NaN: not known
+};
+
 /// The deviation field of the carving, for fitting causes.
 struct CauseField {
   std::vector<FieldPlace> places;
+  std::vector<OtherCutter> others;     ///< that were tried; may be empty
   std::vector<sim::Cutter> tools;
   Eigen::Vector3d middle_S = Eigen::Vector3d::Zero();  ///< weighted mean of the places
   std::optional<double> path_to_design;                ///< extent of the cuts over that of the carving

@@ -73,6 +73,7 @@ std::string PartText(const FittedCause& cause, const sim::Job& job) {
       return fmt::format("the path is {} {} than the design", Sized(cause, 100.0, " %"), more ? "larger" : "smaller");
     case CauseKind::kMirrorX: return "the path is the design mirrored in x";
     case CauseKind::kMirrorY: return "the path is the design mirrored in y";
+    case CauseKind::kOtherCutter: return fmt::format("the path was made for cutter {}", cause.cutter);
     case CauseKind::kUnits: return "the path is in inches where the design is in millimetres, or the reverse";
   }
   return "";
@@ -97,6 +98,7 @@ constexpr std::size_t kMostRivals = 3;
 std::string MeasurementText(const ProbableCause& cause) {
   if (Holds(cause, CauseKind::kToolLength)) return "measure the stick-out of the bit with a setter";
   if (Holds(cause, CauseKind::kVAngle)) return "cut one line of known depth and measure its width";
+  if (Holds(cause, CauseKind::kOtherCutter)) return "read the cutter that the path's program names, and measure the one in the spindle";
   if (Holds(cause, CauseKind::kToolRadius)) return "measure the diameter of the cutter";
   if (Holds(cause, CauseKind::kUnits) || Holds(cause, CauseKind::kMirrorX) || Holds(cause, CauseKind::kMirrorY)) {
     return "run the path in the air over a drawing of the design";

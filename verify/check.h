@@ -15,6 +15,7 @@ struct CheckInputs {
   const sim::Job& job;
   const sim::Run& run;
   const Deviation& deviation;
+  int threads = 1;        ///< to use, >= 1; no result depends on it
 };
 
 /// A check of the catalogue: fixed id and group.

@@ -79,6 +79,12 @@ int LineAtSample(const CheckInputs& in, int sample) {
   return index >= 0 && index < static_cast<int>(in.job.path.size()) ? in.job.path[index].line : 0;
 }
 
+std::string PlaceLimitText(const CheckInputs& in, sim::Tolerance which, const sim::PlaceLimit& limit) {
+  if (limit.region < 0) return LimitText(sim::LimitOfJob(in.job.accept, which), Millimetres(limit.value_mm));
+  const std::string& name = in.job.accept.regions[static_cast<std::size_t>(limit.region)].name;
+  return fmt::format(" (limit {} in region {})", Millimetres(limit.value_mm), name);
+}
+
 std::string WhereText(const Finding& f) {
   std::string text = "at " + Place(*f.at_S) + " on the workpiece";
   const int last = f.lines.empty() ? f.line : f.lines[1];
@@ -127,12 +133,16 @@ CheckResult Guarded(CheckResult result, const CheckInputs& in) {
 
 namespace {
 
-Finding FindingOf(const CheckInputs& in, const Region& region, const sim::Limit& limit) {
+sim::Tolerance ToleranceOf(Region::Kind kind) {
+  return kind == Region::Kind::kGouge ? sim::Tolerance::kGouge : sim::Tolerance::kLeftover;
+}
+
+Finding FindingOf(const CheckInputs& in, const Region& region) {
   Finding f = FindingAt(in, region.worst_sample);
   if (region.first_line > 0) f.line = region.first_line;
   if (region.last_line > region.first_line) f.lines = {region.first_line, region.last_line};
   f.value = region.worst_mm;
-  f.limit = limit.value;
+  f.limit = region.limit.value_mm;
   const bool gouge = region.kind == Region::Kind::kGouge;
   const bool through = in.run.depths[region.worst_sample].cut_through;
   const std::string what =
@@ -141,16 +151,16 @@ Finding FindingOf(const CheckInputs& in, const Region& region, const sim::Limit&
                 : "The piece would be cut " + Millimetres(region.worst_mm) + " too deep";
   f.text = fmt::format("{} {}, over {}, {}{}.", what, WhereText(f),
                        SquareMillimetres(region.area_mm2), VolumeText(region.volume_mm3),
-                       LimitText(limit, Millimetres(limit.value)));
+                       PlaceLimitText(in, ToleranceOf(region.kind), region.limit));
   return f;
 }
 
-std::vector<Finding> RegionFindings(const CheckInputs& in, const std::vector<Region>& regions,
-                                    const sim::Limit& limit) {
+// Farthest beyond its own limit first.
+std::vector<Finding> RegionFindings(const CheckInputs& in, const std::vector<Region>& regions) {
   std::vector<Finding> findings;
-  for (const Region& region : regions) findings.push_back(FindingOf(in, region, limit));
+  for (const Region& region : regions) findings.push_back(FindingOf(in, region));
   std::stable_sort(findings.begin(), findings.end(),
-                   [](const Finding& a, const Finding& b) { return a.value > b.value; });
+                   [](const Finding& a, const Finding& b) { return a.value - a.limit > b.value - b.limit; });
   return findings;
 }
 
@@ -180,8 +190,9 @@ std::vector<std::string> NeedsOf(const Deviation& d) {
 // gouge and leftover differ only in the side they look at.
 struct Side {
   const Interval& depth;
+  const sim::PlaceLimit& limit;
   const std::vector<Region>& regions;
-  const sim::Limit& limit;
+  sim::Tolerance which;
   const char* nothing;        // the sentence of a pass, up to the number
 };
 
@@ -196,23 +207,24 @@ CheckResult SideResult(const CheckInputs& in, const Side& side) {
     return Unproven("No part of the design is to be carved, so there is nothing to measure.",
                     {"a design that lies in the stock"});
   }
-  const double limit_mm = side.limit.value;
+  const double limit_mm = side.limit.value_mm;
   CheckResult r = Measured({side.depth.value, BoundToward(side.depth, limit_mm), limit_mm,
                             Sense::kAtMost, "mm"});
-  r.assumed = !side.limit.given;
+  r.assumed = side.limit.region < 0 && !sim::LimitOfJob(in.job.accept, side.which).given;
   const sim::Limit& region = in.job.accept.region_mm2;
   if (r.result == Result::kFail) {
-    r.findings = RegionFindings(in, side.regions, side.limit);
+    r.findings = RegionFindings(in, side.regions);
     r.worst = r.findings.front().value;
+    r.limit = r.findings.front().limit;
     r.where = WhereText(r.findings.front());
     r.why = r.findings.front().text;
     TrimFindings(&r);
   } else if (r.result == Result::kPass) {
     r.why = fmt::format("{} {} over {} or more{}.", side.nothing, Millimetres(side.depth.value),
-                        SquareMillimetres(region.value), LimitText(side.limit, Millimetres(limit_mm)));
+                        SquareMillimetres(region.value), PlaceLimitText(in, side.which, side.limit));
   } else if (const double open_mm = LargestOpen_mm(in.deviation); open_mm > 0.0) {
     r.why = fmt::format("The bands of force and stiffness leave up to {} of depth open{}.", Millimetres(open_mm),
-                        LimitText(side.limit, Millimetres(limit_mm)));
+                        PlaceLimitText(in, side.which, side.limit));
     r.needs = {"`material.slot_test`, and a push test with less play: narrower bands of what bends"};
   } else {
     r.why = OpenSamplesText(in.deviation) + ": too much to tell.";
@@ -237,13 +249,14 @@ std::string UnreachableText(const CheckInputs& in) {
 }  // namespace
 
 CheckResult CheckGouge(const CheckInputs& in) {
-  return NeedsFollowing(Guarded(SideResult(in, {in.deviation.gouge_depth, in.deviation.gouges,
-                                                in.job.accept.gouge_mm, "Nowhere is cut deeper than"}), in),
-                        in.run);
+  const Deviation& d = in.deviation;
+  const CheckResult r = SideResult(in, {d.gouge_depth, d.gouge_limit, d.gouges, sim::Tolerance::kGouge, "Nowhere is cut deeper than"});
+  return NeedsFollowing(Guarded(r, in), in.run);
 }
 
 CheckResult CheckLeftover(const CheckInputs& in) {
-  CheckResult r = SideResult(in, {in.deviation.leftover_depth, in.deviation.leftovers, in.job.accept.leftover_mm,
+  const Deviation& d = in.deviation;
+  CheckResult r = SideResult(in, {d.leftover_depth, d.leftover_limit, d.leftovers, sim::Tolerance::kLeftover,
                                   "Nothing is left higher than"});
   r.why += UnreachableText(in);
   return NeedsFollowing(Guarded(r, in), in.run);
@@ -251,42 +264,42 @@ CheckResult CheckLeftover(const CheckInputs& in) {
 
 namespace {
 
-// The carve sample farthest from the design, among those that are known.
-int FarthestSample(const CheckInputs& in) {
-  int worst = -1;
-  for (std::size_t i = 0; i < in.run.samples.size(); ++i) {
-    if (in.run.samples[i].role != sim::DesignSample::Role::kCarve) continue;
-    if (in.deviation.knowledge[i] != Knowledge::kKnown) continue;
-    const double e = std::abs(in.deviation.error_mm[i]);
-    if (worst < 0 || e > std::abs(in.deviation.error_mm[worst])) worst = static_cast<int>(i);
+// The region that best shows a depth failure of one limit's places: the larger of both sides.
+const Region* LargestRegion(const CheckInputs& in, const RegionDepth& part) {
+  const Region* largest = nullptr;
+  for (const auto* regions : {&in.deviation.gouges, &in.deviation.leftovers}) {
+    for (const Region& r : *regions) {
+      const Eigen::Vector3d& p_S = in.run.samples[static_cast<std::size_t>(r.worst_sample)].ray.p_SQ;
+      if (sim::LimitAt(in.job.accept, sim::Tolerance::kDepth, p_S).region != part.limit.region) continue;
+      if (largest == nullptr || r.area_mm2 > largest->area_mm2) largest = &r;
+    }
   }
-  return worst;
+  return largest;
 }
 
-// The region that best shows a depth failure: the larger of both sides.
-const Region* LargestRegion(const Deviation& d) {
-  const Region* gouge = d.gouges.empty() ? nullptr : &d.gouges.front();
-  const Region* leftover = d.leftovers.empty() ? nullptr : &d.leftovers.front();
-  if (gouge == nullptr || leftover == nullptr) return gouge != nullptr ? gouge : leftover;
-  return gouge->area_mm2 >= leftover->area_mm2 ? gouge : leftover;
+std::string NameOf(const CheckInputs& in, const RegionDepth& part) {
+  if (part.limit.region >= 0) return "region " + in.job.accept.regions[static_cast<std::size_t>(part.limit.region)].name;
+  return in.deviation.by_limit.size() > 1 ? "the rest of the carving" : "the carving";
 }
 
-Finding DepthFinding(const CheckInputs& in) {
-  const Region* region = LargestRegion(in.deviation);
-  const int sample = region != nullptr ? region->worst_sample : FarthestSample(in);
+std::string PercentileText(const CheckInputs& in, const RegionDepth& part) {
+  return fmt::format("95 % of {} lies within {} of the design{}", NameOf(in, part), Millimetres(part.p95.value),
+                     PlaceLimitText(in, sim::Tolerance::kDepth, part.limit));
+}
+
+Finding DepthFinding(const CheckInputs& in, const RegionDepth& part) {
+  const Region* region = LargestRegion(in, part);
+  const int sample = region != nullptr ? region->worst_sample : part.farthest_sample;
   Finding f = FindingAt(in, sample);
   if (region != nullptr && region->first_line > 0) {
     f.line = region->first_line;
     if (region->last_line > region->first_line) f.lines = {region->first_line, region->last_line};
   }
-  const sim::Limit& limit = in.job.accept.depth_mm;
-  f.value = in.deviation.p95_mm;
-  f.limit = limit.value;
+  f.value = part.p95.value;
+  f.limit = part.limit.value_mm;
   const double error_mm = in.deviation.error_mm[sample];
-  f.text = fmt::format("95 % of the carving lies within {} of the design{}; it would be {} {} {}.",
-                       Millimetres(f.value), LimitText(limit, Millimetres(limit.value)),
-                       Millimetres(std::abs(error_mm)), error_mm < 0.0 ? "too deep" : "too high",
-                       WhereText(f));
+  f.text = fmt::format("{}; it would be {} {} {}.", PercentileText(in, part), Millimetres(std::abs(error_mm)),
+                       error_mm < 0.0 ? "too deep" : "too high", WhereText(f));
   return f;
 }
 
@@ -295,9 +308,9 @@ Finding DepthFinding(const CheckInputs& in) {
 namespace {
 
 // "99.2 % lie", or "98.1 to 99.4 % lie" where part of it is not known.
-std::string WithinText(const Deviation& d) {
-  const double low = 100.0 * d.within.low, high = 100.0 * d.within.high;
-  return high - low < 0.05 ? fmt::format("{:.1f} % lie", 100.0 * d.within.value)
+std::string WithinText(const RegionDepth& part) {
+  const double low = 100.0 * part.within.low, high = 100.0 * part.within.high;
+  return high - low < 0.05 ? fmt::format("{:.1f} % lie", 100.0 * part.within.value)
                            : fmt::format("{:.1f} to {:.1f} % lie", low, high);
 }
 
@@ -325,29 +338,59 @@ std::string NumbersText(const sim::Run& run) {
 
 }  // namespace
 
+namespace {
+
+Result DecisionOf(const RegionDepth& part) {
+  return Decide(part.p95.value, BoundToward(part.p95, part.limit.value_mm), part.limit.value_mm, Sense::kAtMost);
+}
+
+// Fails before unproven before passes; of the same kind the one nearest to, or farthest beyond, its limit.
+const RegionDepth& DecidingPart(const Deviation& d) {
+  const auto rank = [](const RegionDepth& part) {
+    if (part.places == 0) return -1;
+    const Result result = DecisionOf(part);
+    return result == Result::kFail ? 2 : result == Result::kUnproven ? 1 : 0;
+  };
+  return *std::max_element(d.by_limit.begin(), d.by_limit.end(), [&](const RegionDepth& a, const RegionDepth& b) {
+    if (rank(a) != rank(b)) return rank(a) < rank(b);
+    return a.p95.value / a.limit.value_mm < b.p95.value / b.limit.value_mm;
+  });
+}
+
+std::string OtherPartsText(const CheckInputs& in, const RegionDepth& told) {
+  std::string text;
+  for (const RegionDepth& part : in.deviation.by_limit) {
+    if (&part == &told || part.places == 0) continue;
+    text += fmt::format(" {}.", PercentileText(in, part));
+  }
+  return text;
+}
+
+}  // namespace
+
 CheckResult CheckDepth(const CheckInputs& in) {
   const Deviation& d = in.deviation;
   if (d.carve_samples == 0) {
     return Unproven("No part of the design is to be carved, so there is no depth to measure.",
                     {"a design that lies in the stock"});
   }
-  const sim::Limit& limit = in.job.accept.depth_mm;
-  CheckResult r = Measured({d.p95.value, BoundToward(d.p95, limit.value), limit.value,
-                            Sense::kAtMost, "mm"});
-  r.assumed = !limit.given;
+  const RegionDepth& part = DecidingPart(d);
+  const double limit_mm = part.limit.value_mm;
+  CheckResult r = Measured({part.p95.value, BoundToward(part.p95, limit_mm), limit_mm, Sense::kAtMost, "mm"});
+  r.assumed = part.limit.region < 0 && !in.job.accept.depth_mm.given;
   if (r.result == Result::kFail) {
-    r.findings = {DepthFinding(in)};
+    r.findings = {DepthFinding(in, part)};
     r.where = Lines(r.findings.front().line,
                     r.findings.front().lines.empty() ? r.findings.front().line
                                                      : r.findings.front().lines[1]);
     r.why = r.findings.front().text;
   } else if (r.result == Result::kPass) {
-    r.why = fmt::format("95 % of the carving lies within {} of the design{}; of its area {} within the limit.",
-                        Millimetres(d.p95.value), LimitText(limit, Millimetres(limit.value)), WithinText(d));
+    r.why = fmt::format("{}; of its area {} within the limit.", PercentileText(in, part), WithinText(part));
   } else {
     r.why = OpenSamplesText(d) + ": too much to tell.";
     r.needs = NeedsOf(d);
   }
+  r.why += OtherPartsText(in, part);
   r = Guarded(r, in);
   r.why += LineWidthText(in) + NumbersText(in.run);
   return NeedsFollowing(r, in.run);

@@ -86,9 +86,9 @@ std::vector<Patch> PatchesBeyond(const PatchField& field, double limit_mm, doubl
   return patches;
 }
 
-double QualifyingDepth(const PatchField& field, double area_mm2) {
+Qualifying QualifyingDepth(const PatchField& field, double area_mm2) {
   std::vector<int> members = MembersBeyond(field, 0.0);
-  if (members.empty() || !(field.link_mm > 0.0)) return 0.0;
+  if (members.empty() || !(field.link_mm > 0.0)) return {};
   std::stable_sort(members.begin(), members.end(), [&](int a, int b) {
     return field.depth_mm[a] > field.depth_mm[b];
   });
@@ -100,9 +100,9 @@ double QualifyingDepth(const PatchField& field, double area_mm2) {
     neighbours.ForNear((*field.samples)[i].ray.p_SQ, [&](int n) {
       if (in[members[n]] != 0) sets.Join(i, members[n]);
     });
-    if (sets.AreaOf(i) >= area_mm2) return field.depth_mm[i];
+    if (sets.AreaOf(i) >= area_mm2) return {field.depth_mm[i], i};
   }
-  return 0.0;
+  return {};
 }
 
 double LinkOf(const std::vector<sim::DesignSample>& samples) {

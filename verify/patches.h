@@ -26,10 +26,16 @@ struct Patch {
 /// least `area_mm2`, largest area first.
 std::vector<Patch> PatchesBeyond(const PatchField& field, double limit_mm, double area_mm2);
 
+/// A level of depth, and the sample at which the first patch is as large as asked.
+struct Qualifying {
+  double depth_mm = 0.0;          ///< 0: no patch is that large
+  int sample = -1;
+};
+
 /// @returns the largest depth d such that the samples at least d deep hold a
-/// patch of `area_mm2`; 0 when no patch is that large. A patch beyond a limit
-/// exists exactly when this is larger than the limit.
-double QualifyingDepth(const PatchField& field, double area_mm2);
+/// patch of `area_mm2`. A patch beyond a limit exists exactly when this is larger
+/// than the limit.
+Qualifying QualifyingDepth(const PatchField& field, double area_mm2);
 
 /// Link over spacing: the diagonal of a square grid still joins.
 inline constexpr double kLink = 1.6;

@@ -110,7 +110,7 @@ std::optional<CauseFit> FitOf(const Fitting& f, const Columns& columns) {
   fit.share = ShareOf(f, predicted);
   for (Eigen::Index r = 0; r < size; ++r) {
     fit.parts.push_back({FittedKinds()[static_cast<std::size_t>(columns[static_cast<std::size_t>(r)])], x[r],
-                         std::sqrt(variance * inverse(r, r))});
+                         std::sqrt(variance * inverse(r, r)), 0});
   }
   return fit;
 }
@@ -121,7 +121,19 @@ CauseFit FixedFit(const Fitting& f, CauseKind kind) {
     const FieldPlace& place = f.field.places[static_cast<std::size_t>(i)];
     predicted[i] = ModeAt(kind, f.field, place, place.n_S);
   }
-  return {{{kind, 1.0, 0.0}}, ShareOf(f, predicted)};
+  return {{{kind, 1.0, 0.0, 0}}, ShareOf(f, predicted)};
+}
+
+// Had the path led the cutter that it was made for, its own errors would be left: the rest is
+// what the wrong one made. Where that is not known nothing is explained.
+CauseFit OtherCutterFit(const Fitting& f, const OtherCutter& other) {
+  Eigen::VectorXd predicted(f.error.size());
+  for (Eigen::Index i = 0; i < predicted.size(); ++i) {
+    const FieldPlace& place = f.field.places[static_cast<std::size_t>(i)];
+    const double error_mm = other.error_mm[static_cast<std::size_t>(i)];
+    predicted[i] = std::isfinite(error_mm) ? place.error_mm - error_mm : 0.0;
+  }
+  return {{{CauseKind::kOtherCutter, 1.0, 0.0, other.number}}, ShareOf(f, predicted)};
 }
 
 bool ByAnInch(double path_to_design) {
@@ -143,6 +155,7 @@ std::vector<CauseFit> Singles(const Fitting& f) {
   }
   fits.push_back(FixedFit(f, CauseKind::kMirrorX));
   fits.push_back(FixedFit(f, CauseKind::kMirrorY));
+  for (const OtherCutter& other : f.field.others) fits.push_back(OtherCutterFit(f, other));
   if (f.field.path_to_design && ByAnInch(*f.field.path_to_design)) fits.push_back(FixedFit(f, CauseKind::kUnits));
   return Sorted(fits);
 }

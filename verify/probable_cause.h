@@ -12,6 +12,7 @@ struct FittedCause {
   CauseKind kind = CauseKind::kFrameZ;
   double size = 0.0;             ///< in the unit of the mode: mm, rad, or 1 for a scale
   double standard_error = 0.0;   ///< of the size, if the places were independent; 0 where nothing is fitted
+  int cutter = 0;                ///< of kOtherCutter: its number in the cell
 };
 
 /// A single or double cause and how much of the field it explains.

@@ -140,10 +140,13 @@ std::string Caption(const Page& page) {
   const double unseen = ValueAt(depth, "unseen_share"), bound = ValueAt(depth, "p95_bound_mm");
   if (!deviation["within_tolerance"].is_null() && unseen < 1.0) {
     const int decimals = bound > 0 ? DecimalsFor(bound) : 2;
+    const std::string within = page.report["features"]["regions"].empty()
+                                   ? fmt::format("±{}\u00a0mm", Plain(ValueAt(depth, "tolerance_mm")))
+                                   : std::string("the limit of their place");
     text += fmt::format(
-        "{} within ±{}\u00a0mm · RMS {}\u00a0mm · 95\u00a0% within {}\u00a0mm · deepest {}\u00a0mm below, "
+        "{} within {} · RMS {}\u00a0mm · 95\u00a0% within {}\u00a0mm · deepest {}\u00a0mm below, "
         "highest {}\u00a0mm above the design",
-        Percent(ValueAt(deviation, "within_tolerance")), Plain(ValueAt(depth, "tolerance_mm")), Number(ValueAt(deviation, "rms_mm"), decimals),
+        Percent(ValueAt(deviation, "within_tolerance")), within, Number(ValueAt(deviation, "rms_mm"), decimals),
         Number(ValueAt(deviation, "p95_mm"), decimals), Number(ValueAt(deviation, "max_gouge_mm"), decimals),
         Number(ValueAt(deviation, "max_leftover_mm"), decimals));
     if (bound > 0) text += fmt::format(" · computing adds at most {}\u00a0mm", BoundText(bound));

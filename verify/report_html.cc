@@ -104,7 +104,9 @@ std::string Facts(const Page& page) {
   const PageJson& deviation = report["deviation"];
   const bool known = !deviation["within_tolerance"].is_null() && ValueAt(report["depth"], "unseen_share") < 1.0;
   html += known ? Fact(Percent(ValueAt(deviation, "within_tolerance")),
-                       fmt::format("of the carving within ±{} mm", Plain(ValueAt(report["depth"], "tolerance_mm"))))
+                       report["features"]["regions"].empty()
+                           ? fmt::format("of the carving within ±{} mm", Plain(ValueAt(report["depth"], "tolerance_mm")))
+                           : std::string("of the carving within the limit of its place"))
                 : Fact("–", "depth of the carving not known");
   html += Fact(Number(ValueAt(report, "removed_mm3") / 1000.0, 1) + "\u00a0cm³", "of material removed");
   return html + "</div>\n";
@@ -175,7 +177,7 @@ std::string PageHtml(const PageFiles& files) {
   const Page page = MakePage(files);
   std::string html = Head(page);
   html += Opening(page.report) + Facts(page) + BlindSpotSection(page) + PremiseSection(page);
-  html += PictureSection(page) + SolidSection(page) + DepthSections(page) + NearestSection(page) + TimeSection(page);
+  html += PictureSection(page) + SolidSection(page) + DepthSections(page) + FeatureSection(page) + NearestSection(page) + TimeSection(page);
   html += LayerSection(page) + CheckSection(page) + FindingSection(page) + WaiverSection(page) + FirstCutSection(page);
   html += SourceSection(page);
   html += "<p class=\"note end\">A dry run on paper is evidence. It is never permission to run.</p>\n";

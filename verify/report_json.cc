@@ -144,6 +144,7 @@ std::string ReportJson(const ReportContext& context, const std::vector<OutputFil
   report["cycle_time_s"] = CycleTime(context.run.motion);
   report["removed_mm3"] = Finite(context.run.cut.removed_mm3);
   report["deviation"] = DeviationJson(context.deviation);
+  report["features"] = FeaturesJson(context);
   report["layers"] = LayersJson(context);
   report["execution"] = ExecutionJson(context);
   report["uncertainty"] = UncertaintyJson(context);

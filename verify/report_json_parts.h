@@ -6,6 +6,7 @@
 #include <Eigen/Core>
 #include <nlohmann/json.hpp>
 
+#include "verify/checks.h"
 #include "verify/report.h"
 
 namespace aircut::verify {
@@ -31,6 +32,9 @@ Json FirstCutJson(const ReportContext& context);
 
 /// What each error layer costs, to first order; empty where nothing displaces the tool.
 Json LayersJson(const ReportContext& context);
+
+/// Limits by region, and the small things of design and cut.
+Json FeaturesJson(const ReportContext& context);
 
 /// How the cut as executed was found, beside the one as commanded.
 Json ExecutionJson(const ReportContext& context);

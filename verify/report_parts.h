@@ -51,6 +51,7 @@ std::string Tab(const PageFinding& finding);
 std::string PictureSection(const Page& page);
 std::string SolidSection(const Page& page);        ///< for scripts: piece and cell to be turned
 std::string DepthSections(const Page& page);       ///< sections and histogram
+std::string FeatureSection(const Page& page);      ///< limits by region, small things of design and cut
 std::string NearestSection(const Page& page);      ///< where bodies come nearest, drawn
 std::string BlindSpotSection(const Page& page);
 std::string PremiseSection(const Page& page);

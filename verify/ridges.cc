@@ -6,19 +6,12 @@
 
 #include "verify/neighbour_cells.h"
 #include "verify/patches.h"
+#include "verify/track_passes.h"
 
 namespace aircut::verify {
 namespace {
 
 using Eigen::Vector3d;
-
-// Radius of the ball that ends the cutter at its tip, 0 where it ends otherwise.
-double TipBall(const sim::Cutter& cutter) {
-  for (const sim::BallString& s : cutter.strings()) {
-    if (s.r0_mm > 0.0 && std::abs(s.z0_mm - s.r0_mm) < 1e-9) return s.r0_mm;
-  }
-  return 0.0;
-}
 
 // Height above the tip at which the outline is this far from the axis.
 double OutlineHeight(const sim::Cutter& cutter, double r_mm) {
@@ -39,62 +32,13 @@ double FlankSlope(const sim::Cutter& cutter, double apart_mm) {
   return 1.01 * (at - before) / kStep_mm;
 }
 
-// A place of the track that cut a sample.
-struct Pass {
-  Vector3d p_S;        // the tip ball's centre, else the tip end
-  Vector3d feed_S;     // unit
-  double way_mm;       // along the track from its start
-};
-
-// Where sweeps are on the track, and which samples they cut side by side.
-class Passes {
- public:
-  explicit Passes(const sim::Run& run) : run_(run), way_mm_(1, 0.0) {
-    const sim::ToolTrack& track = run.track;
-    for (std::size_t i = 0; i + 1 < track.p_ST.size(); ++i) {
-      way_mm_.push_back(way_mm_.back() + (track.p_ST[i + 1] - track.p_ST[i]).norm());
-    }
-    for (const sim::TrackTool& tool : track.tools) tip_ball_mm_.push_back(TipBall(tool.cutter));
-  }
-
-  const sim::Cutter& CutterOf(int sweep) const { return run_.track.tools[ToolOf(sweep)].cutter; }
-  std::size_t ToolOf(int sweep) const { return static_cast<std::size_t>(run_.track.sweeps[static_cast<std::size_t>(sweep)].tool); }
-
-  // The place of a sweep nearest to a point; nothing for one without travel.
-  std::optional<Pass> At(int sweep, const Vector3d& p_S) const {
-    const auto n = static_cast<std::size_t>(sweep);
-    const sim::ToolTrack& track = run_.track;
-    const double lift_mm = tip_ball_mm_[ToolOf(sweep)];
-    const Vector3d from = track.p_ST[n] + lift_mm * track.axis_S[n];
-    const Vector3d travel = track.p_ST[n + 1] + lift_mm * track.axis_S[n + 1] - from;
-    const double length = travel.norm();
-    if (length < 1e-9) return std::nullopt;
-    const double part = std::clamp(travel.dot(p_S - from) / (length * length), 0.0, 1.0);
-    return Pass{from + part * travel, travel / length, way_mm_[n] + part * (way_mm_[n + 1] - way_mm_[n])};
-  }
-
-  // The way between two places of one pass is about their distance; between two passes
-  // the tool has gone a longer way.
-  static bool OnePass(const Pass& a, const Pass& b) {
-    return std::abs(a.way_mm - b.way_mm) <= 2.0 * (a.p_S - b.p_S).norm() + 1e-6;
-  }
-
-  bool OnePass(int a, int b, const Vector3d& p_S) const {
-    if (a == b) return true;
-    const auto first = At(a, p_S), second = At(b, p_S);
-    return first && second && OnePass(*first, *second);
-  }
-
- private:
-  const sim::Run& run_;
-  std::vector<double> way_mm_;
-  std::vector<double> tip_ball_mm_;
-};
+// What is looked for between two passes.
+enum class Wanted { kRidges, kSteps };
 
 class RidgeSearch {
  public:
-  explicit RidgeSearch(const CheckInputs& in)
-      : in_(in), passes_(in.run),
+  RidgeSearch(const CheckInputs& in, Wanted wanted)
+      : in_(in), wanted_(wanted), passes_(in.run.track),
         link_mm_(in.run.sample_spacing_mm > 0.0 ? kLink * in.run.sample_spacing_mm : LinkOf(in.run.samples)),
         members_(Members(in)), near_(PlacesOf(in, members_), std::max(link_mm_, 1e-6)) {}
 
@@ -144,18 +88,18 @@ class RidgeSearch {
     ForNear(i, [&](int j) {
       if (ErrorOf(j) > ErrorOf(i) || (ErrorOf(j) == ErrorOf(i) && j < i) || SweepOf(i) == SweepOf(j)) return;
       const auto ridge = Between(i, j);
-      if (ridge && (!best || ridge->height_mm > best->height_mm)) best = ridge;
+      const auto size = [this](const Ridge& r) { return wanted_ == Wanted::kRidges ? r.height_mm : r.step_mm; };
+      if (ridge && (!best || size(*ridge) > size(*best))) best = ridge;
     });
     return best;
   }
 
   std::optional<Ridge> Between(int i, int j) const {
     const int a = SweepOf(i), b = SweepOf(j);
-    if (passes_.ToolOf(a) != passes_.ToolOf(b)) return std::nullopt;
+    const bool one_cutter = passes_.ToolOf(a) == passes_.ToolOf(b);
+    if (!one_cutter && wanted_ == Wanted::kRidges) return std::nullopt;
     const auto first = passes_.At(a, PlaceOf(i)), second = passes_.At(b, PlaceOf(j));
-    constexpr double kParallel = 0.9;   // cosine: passes side by side run along each other, either way
-    if (!first || !second || std::abs(first->feed_S.dot(second->feed_S)) < kParallel) return std::nullopt;
-    if (Passes::OnePass(*first, *second)) return std::nullopt;
+    if (!first || !second || !TrackPasses::SideBySide(*first, *second)) return std::nullopt;
     Vector3d across = second->p_S - first->p_S;
     across -= across.dot(first->feed_S) * first->feed_S;
     Ridge ridge;
@@ -163,7 +107,9 @@ class RidgeSearch {
     ridge.sweep = a, ridge.other_sweep = b;
     ridge.apart_mm = across.norm();
     ridge.first_S = first->p_S, ridge.second_S = first->p_S + across, ridge.feed_S = first->feed_S;
-    if (!RidgeHeight(passes_.CutterOf(a), ridge.apart_mm)) return std::nullopt;
+    const bool overlap = one_cutter ? RidgeHeight(passes_.CutterOf(a), ridge.apart_mm).has_value()
+                                    : ridge.apart_mm < passes_.CutterOf(a).radius_mm() + passes_.CutterOf(b).radius_mm();
+    if (!overlap) return std::nullopt;
     Measure(j, ridge);
     return ridge;
   }
@@ -177,8 +123,9 @@ class RidgeSearch {
     const Vector3d normal = off - off.dot(across) * across - off.dot(ridge.feed_S) * ridge.feed_S;
     // Along the ray a ridge on a slope is higher than along the normal.
     const double lean = normal.norm() > 1e-9 ? std::abs(normal.normalized().dot(ray.up_S)) : 1.0;
-    const double floor = std::max(FloorFrom(i, ridge.apart_mm), FloorFrom(j, ridge.apart_mm));
-    ridge.height_mm = std::max(0.0, ErrorOf(i) - floor) * lean;
+    const double floor_i = FloorFrom(i, ridge.apart_mm), floor_j = FloorFrom(j, ridge.apart_mm);
+    ridge.height_mm = std::max(0.0, ErrorOf(i) - std::max(floor_i, floor_j)) * lean;
+    ridge.step_mm = std::abs(floor_i - floor_j) * lean;
     const sim::Cutter& cutter = passes_.CutterOf(ridge.sweep);
     const double gap_mm = (PlaceOf(i) - PlaceOf(j)).norm();
     // Of two samples one is at most half their distance from the ridge; of its floor a
@@ -204,7 +151,8 @@ class RidgeSearch {
   }
 
   const CheckInputs& in_;
-  const Passes passes_;
+  Wanted wanted_;
+  const TrackPasses passes_;
   const double link_mm_;
   const std::vector<int> members_;
   const NeighbourCells near_;
@@ -219,7 +167,7 @@ const sim::MeshIndex* SurfaceOf(const sim::Design& design, const sim::Job& job) 
 }  // namespace
 
 std::optional<double> RidgeHeight(const sim::Cutter& cutter, double apart_mm) {
-  const double half = 0.5 * apart_mm, ball_mm = TipBall(cutter);
+  const double half = 0.5 * apart_mm, ball_mm = TipBallRadius_mm(cutter);
   if (!(half < cutter.radius_mm())) return std::nullopt;
   if (half < ball_mm) {
     // Where a cone begins below the ball's equator the outline is what is wider.
@@ -231,7 +179,12 @@ std::optional<double> RidgeHeight(const sim::Cutter& cutter, double apart_mm) {
 
 std::vector<Ridge> FindRidges(const CheckInputs& in) {
   if (in.run.samples.empty()) return {};
-  return RidgeSearch(in).Find();
+  return RidgeSearch(in, Wanted::kRidges).Find();
+}
+
+std::vector<Ridge> FindSteps(const CheckInputs& in) {
+  if (in.run.samples.empty()) return {};
+  return RidgeSearch(in, Wanted::kSteps).Find();
 }
 
 double PredictedHeight(const CheckInputs& in, const Ridge& ridge) {
@@ -239,7 +192,7 @@ double PredictedHeight(const CheckInputs& in, const Ridge& ridge) {
   const auto tool = static_cast<std::size_t>(track.sweeps[static_cast<std::size_t>(ridge.sweep)].tool);
   const sim::Cutter& cutter = track.tools[tool].cutter;
   const double flat_mm = RidgeHeight(cutter, ridge.apart_mm).value_or(0.0);
-  const double ball_mm = TipBall(cutter), half = 0.5 * ridge.apart_mm;
+  const double ball_mm = TipBallRadius_mm(cutter), half = 0.5 * ridge.apart_mm;
   const sim::MeshIndex* surface = SurfaceOf(in.job.design, in.job);
   if (surface == nullptr || !(half < ball_mm)) return flat_mm;
   const Vector3d middle = 0.5 * (ridge.first_S + ridge.second_S);

@@ -19,6 +19,7 @@ struct Ridge {
   int sweep = -1, other_sweep = -1;
   double height_mm = 0.0;        ///< above the higher one of the floors on both sides
   double hidden_mm = 0.0;        ///< the true ridge is at most this much higher: between samples
+  double step_mm = 0.0;          ///< between the floors on both sides, as the samples show them, >= 0
   double apart_mm = 0.0;         ///< stepover: the passes' distance across the feed, in space
   Eigen::Vector3d first_S, second_S, feed_S;   ///< tip ball's centres (else tip ends) of both, direction of travel
 };
@@ -26,6 +27,10 @@ struct Ridge {
 /// @returns the ridges of all carve samples that are known and lie beside another pass
 /// of the same cutter, in order of the samples. Passes that cross are not neighbours.
 std::vector<Ridge> FindRidges(const CheckInputs& in);
+
+/// The same beside a pass of any cutter, of each sample the one with the largest step. Their
+/// heights are of no use where the cutters differ.
+std::vector<Ridge> FindSteps(const CheckInputs& in);
 
 /// What stepover and cutter make of it: where both passes' cutters meet, above their
 /// deeper reach into the design. On a target mesh and under a face of one depth the

@@ -6,10 +6,16 @@
 
 #include <fmt/format.h>
 
+#include <tbb/parallel_for.h>
+#include <tbb/task_arena.h>
+
+#include "sim/unreachable.h"
 #include "verify/checks.h"
+#include "verify/cross_lines.h"
 #include "verify/depth_findings.h"
 #include "verify/percentile.h"
 #include "verify/ridges.h"
+#include "verify/track_passes.h"
 #include "verify/words.h"
 
 namespace aircut::verify {
@@ -19,6 +25,77 @@ namespace {
 // does not make the check fail, but it has to be within the limit for a pass.
 constexpr std::size_t kFewest = 5;
 constexpr double kShare = 0.95;
+constexpr std::size_t kMostLines = 4000;
+
+struct RidgeHeights {
+  double least_mm = 0.0, most_mm = 0.0;
+};
+
+// In a crease of the design something stands however close the passes lie, and that is no
+// ridge: where it matters top and floors are taken over what a ball of this cutter can reach.
+RidgeHeights OverReach(const CheckInputs& in, const Ridge& ridge, const CrossPair& pair) {
+  const sim::MeshIndex* design_S = in.job.design.mesh_S.get();
+  const auto tool = static_cast<std::size_t>(in.run.track.sweeps[static_cast<std::size_t>(ridge.sweep)].tool);
+  const double ball_mm = TipBallRadius_mm(in.run.track.tools[tool].cutter);
+  const RidgeHeights plain{pair.ridge_mm, pair.ridge_mm + pair.ridge_hidden_mm};
+  if (design_S == nullptr || !(ball_mm > 0.0)) return plain;
+  const Eigen::Vector3d& up_S = in.run.samples[static_cast<std::size_t>(ridge.sample)].ray.up_S;
+  const auto over = [&](const CrossPair::Height& h) {
+    return h.mm > 0.0 ? h.mm - sim::HeightOutOfReach(*design_S, ball_mm, {h.p_S, up_S}, h.mm) : h.mm;
+  };
+  const double mm = (over(pair.top) - std::max(over(pair.floors[0]), over(pair.floors[1]))) * pair.lean;
+  if (mm >= pair.ridge_mm) return plain;
+  const double descent_mm = sim::kDescent_radii * ball_mm;   // each may be read too high by so much
+  return {std::max(0.0, mm - descent_mm), std::max(0.0, mm + descent_mm) + pair.ridge_hidden_mm};
+}
+
+// The highest that may stand on a line.
+void TakeHighest(const CheckInputs& in, const std::vector<CrossPair>& pairs, double limit_mm, Ridge& ridge) {
+  const CrossPair* highest = nullptr;
+  RidgeHeights heights;
+  for (const CrossPair& pair : pairs) {
+    if (!(pair.ridge_hidden_mm > 0.0)) continue;
+    const RidgeHeights plain{pair.ridge_mm, pair.ridge_mm + pair.ridge_hidden_mm};
+    const RidgeHeights here = plain.most_mm > limit_mm ? OverReach(in, ridge, pair) : plain;
+    if (highest != nullptr && here.most_mm <= heights.most_mm) continue;
+    highest = &pair;
+    heights = here;
+  }
+  if (highest == nullptr) return;
+  ridge.height_mm = heights.least_mm, ridge.hidden_mm = heights.most_mm - heights.least_mm, ridge.apart_mm = highest->apart_mm;
+}
+
+// Ridges that the samples leave open, or show too high, are looked at by lines of rays across
+// the passes. Beyond kMostLines of them evenly: the others are then left out.
+std::vector<Ridge> LookedAtCloser(const CheckInputs& in, std::vector<Ridge> ridges) {
+  const double limit_mm = in.job.accept.scallop_mm.value, spacing_mm = in.run.sample_spacing_mm;
+  std::vector<std::size_t> open;
+  for (std::size_t i = 0; i < ridges.size(); ++i) {
+    const Ridge& r = ridges[i];
+    if (r.height_mm + r.hidden_mm + 2.0 * sim::kRayBound_mm > limit_mm && r.apart_mm > 1e-6) open.push_back(i);
+  }
+  const std::size_t every = (open.size() + kMostLines - 1) / kMostLines;
+  std::vector<CrossPlace> places;
+  std::vector<std::size_t> chosen;
+  std::vector<char> left_out(ridges.size(), 0);
+  for (std::size_t n = 0; n < open.size(); ++n) {
+    const Ridge& r = ridges[open[n]];
+    left_out[open[n]] = n % every != 0 ? 1 : 0;
+    if (n % every != 0) continue;
+    chosen.push_back(open[n]);
+    places.push_back({r.sample, r.second_S - r.first_S, 1.5 * r.apart_mm + spacing_mm, r.apart_mm / kRaysAcross});
+  }
+  const std::vector<std::vector<CrossPair>> pairs = MeasureAcross(in, places);
+  tbb::task_arena arena(in.threads);
+  arena.execute([&] {
+    tbb::parallel_for(std::size_t{0}, chosen.size(), [&](std::size_t n) { TakeHighest(in, pairs[n], limit_mm, ridges[chosen[n]]); });
+  });
+  std::vector<Ridge> told;
+  for (std::size_t i = 0; i < ridges.size(); ++i) {
+    if (left_out[i] == 0) told.push_back(ridges[i]);
+  }
+  return told;
+}
 
 // Ridge samples of one place, about one cutter's radius wide.
 struct RidgePatch {
@@ -135,7 +212,7 @@ void Explain(const CheckInputs& in, const std::vector<RidgePatch>& patches, cons
 }  // namespace
 
 CheckResult CheckScallop(const CheckInputs& in) {
-  const std::vector<Ridge> ridges = FindRidges(in);
+  const std::vector<Ridge> ridges = LookedAtCloser(in, FindRidges(in));
   if (ridges.empty()) {
     return Unproven("Nowhere on the design do two passes of a cutter lie side by side, so there is no ridge to measure.",
                     {"a path that works a face in passes side by side"});

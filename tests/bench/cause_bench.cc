@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <cstdlib>
+#include <string>
 
 #include <benchmark/benchmark.h>
 
@@ -54,6 +55,27 @@ void MeasureField(benchmark::State& state, double shift_mm) {
 }
 BENCHMARK_CAPTURE(MeasureField, with_cause, 2.5)->Name("Deviation/with_cause")->Unit(benchmark::kMillisecond)->UseRealTime();
 BENCHMARK_CAPTURE(MeasureField, within_tolerance, 0.5)->Name("Deviation/within_tolerance")->Unit(benchmark::kMillisecond)->UseRealTime();
+
+// Three regions with limits of their own, one of them an outline of a hundred corners.
+void MeasureByRegion(benchmark::State& state) {
+  sim::Job job;
+  for (int n = 0; n < 3; ++n) {
+    sim::AcceptRegion region;
+    region.name = std::string(1, static_cast<char>('a' + n));
+    region.box_S = {Eigen::Vector3d(20.0 * n, 20.0 * n, -10.0), Eigen::Vector3d(20.0 * n + 60.0, 20.0 * n + 60.0, 10.0)};
+    for (int k = 0; k < 100 && n == 2; ++k) {
+      region.outline_S.emplace_back(70.0 + 30.0 * std::cos(0.0628 * k), 70.0 + 30.0 * std::sin(0.0628 * k));
+    }
+    region.depth_mm = 0.6 + 0.1 * n;
+    region.gouge_mm = region.leftover_mm = 1.2;
+    job.accept.regions.push_back(region);
+  }
+  const sim::Run run = Field(0.5);
+  for (auto _ : state) {
+    if (Measure(job, run).by_limit.size() != 4) std::abort();
+  }
+}
+BENCHMARK(MeasureByRegion)->Name("Deviation/by_region")->Unit(benchmark::kMillisecond)->UseRealTime();
 
 void CauseOfField(benchmark::State& state) {
   const sim::Job job;

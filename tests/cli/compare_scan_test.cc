@@ -1,5 +1,7 @@
+#include <fmt/format.h>
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <nlohmann/json.hpp>
 
 #include "sim/mesh_import.h"
 #include "tests/cli/run_program.h"
@@ -57,6 +59,38 @@ TEST(CompareScanTest, DentIsToldWithItsPlaceAndLine) {
   EXPECT_THAT(outcome.out, testing::ContainsRegex("  deeper carving [0-9.]+ mm2, up to 0\\.[56][0-9]* mm at \\(.*\\) mm, line"));
   EXPECT_THAT(outcome.out, HasSubstr("fail: The piece is not what the run predicted"));
   EXPECT_FALSE(sim::ReadMesh(measured, 1.0).triangles.empty());
+}
+
+// Oracle: what the same comparison prints in sentences.
+TEST(CompareScanTest, PageAndJsonTellWhatTheSentencesDo) {
+  const TempFolder folder;
+  const std::string scan = ScanWith(folder, 0.6), page = (folder.path() / "as_cut.html").string();
+  const Outcome said = RunAircut("compare " + Report() + " " + scan + " --page " + page);
+  EXPECT_EQ(said.code, 1) << said.err;
+  EXPECT_THAT(said.out, HasSubstr("Page: " + page));
+  const std::string html = TextOf(page);
+  EXPECT_THAT(html, HasSubstr("The piece is not what the run predicted"));
+  EXPECT_THAT(html, HasSubstr("deeper"));
+  EXPECT_THAT(html, HasSubstr("data:image/png;base64,"));
+  EXPECT_THAT(html, HasSubstr("not of the next one"));
+  EXPECT_THAT(html, testing::Not(HasSubstr("<script")));
+  const Outcome told = RunAircut("compare " + Report() + " " + scan + " --json");
+  EXPECT_EQ(told.code, 1);
+  const auto json = nlohmann::json::parse(told.out);
+  EXPECT_EQ(json["schema"], "aircut/as-cut/1");
+  EXPECT_EQ(json["result"], "fail");
+  ASSERT_FALSE(json["regions"].empty());
+  EXPECT_EQ(json["regions"][0]["kind"], "deeper");
+  EXPECT_EQ(json["regions"][0]["place"], "carving");
+  EXPECT_NEAR(json["regions"][0]["worst_mm"].get<double>(), 0.55, 0.1);
+  EXPECT_NEAR(json["regions"][0]["at_mm"][0].get<double>(), kFloor.x(), 4.0);
+  EXPECT_THAT(said.out, HasSubstr(fmt::format("Not predicted: {} region", json["regions"].size())));
+  const Outcome quiet = RunAircut("compare " + Report() + " " + scan + " --quiet");
+  EXPECT_EQ(quiet.code, 1);
+  EXPECT_EQ(quiet.out, "");
+  const Outcome refused = RunAircut("compare " + Report() + " " + scan + " --page as_cut.pdf");
+  EXPECT_EQ(refused.code, 2);
+  EXPECT_THAT(refused.err, HasSubstr(".html"));
 }
 
 TEST(CompareScanTest, UnitOfTheScanIsAskedFor) {

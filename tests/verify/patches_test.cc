@@ -41,17 +41,17 @@ TEST(PatchesTest, RowFallsApartWhereItIsNotBeyond) {
 TEST(PatchesTest, QualifyingDepthIsTheLevelWhereThePatchIsLargeEnough) {
   const std::vector<sim::DesignSample> samples = Row(5);
   const PatchField field = {&samples, {5, 4, 1, 3, 3}, 1.6};
-  EXPECT_EQ(QualifyingDepth(field, 1.0), 5.0);
-  EXPECT_EQ(QualifyingDepth(field, 2.0), 4.0);
-  EXPECT_EQ(QualifyingDepth(field, 3.0), 1.0);
-  EXPECT_EQ(QualifyingDepth(field, 5.0), 1.0);
-  EXPECT_EQ(QualifyingDepth(field, 5.5), 0.0);   // no patch is that large
+  EXPECT_EQ(QualifyingDepth(field, 1.0).depth_mm, 5.0);
+  EXPECT_EQ(QualifyingDepth(field, 2.0).depth_mm, 4.0);
+  EXPECT_EQ(QualifyingDepth(field, 3.0).depth_mm, 1.0);
+  EXPECT_EQ(QualifyingDepth(field, 5.0).depth_mm, 1.0);
+  EXPECT_EQ(QualifyingDepth(field, 5.5).depth_mm, 0.0);   // no patch is that large
 }
 
 TEST(PatchesTest, NothingBeyondGivesNothing) {
   const std::vector<sim::DesignSample> samples = Row(3);
   const PatchField field = {&samples, {0.0, -1.0, std::nan("")}, 1.6};
-  EXPECT_EQ(QualifyingDepth(field, 1.0), 0.0);
+  EXPECT_EQ(QualifyingDepth(field, 1.0).depth_mm, 0.0);
   EXPECT_TRUE(PatchesBeyond(field, 0.0, 0.0).empty());
 }
 
@@ -121,7 +121,7 @@ TEST(PatchesTest, QualifyingDepthAgreesWithThePatchesOfItsLevel) {
   const std::vector<sim::DesignSample> samples = RandomSamples(400, 8);
   for (std::uint64_t seed = 0; seed < 5; ++seed) {
     const PatchField field = RandomField(samples, seed);
-    const double level = QualifyingDepth(field, 6.0);
+    const double level = QualifyingDepth(field, 6.0).depth_mm;
     ASSERT_GT(level, 0.0);
     EXPECT_TRUE(PatchesBeyond(field, level, 6.0).empty());
     EXPECT_FALSE(PatchesBeyond(field, std::nextafter(level, 0.0), 6.0).empty());

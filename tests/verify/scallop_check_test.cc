@@ -8,6 +8,7 @@
 
 #include "tests/support/made_run.h"
 #include "tests/support/simple_tracks.h"
+#include "verify/cross_lines.h"
 #include "verify/ridges.h"
 
 namespace aircut::verify {
@@ -212,6 +213,91 @@ TEST(ScallopTest, SamplesTooFarApartLeaveItUnproven) {
   EXPECT_THAT(r.why, HasSubstr("could hide"));
   ASSERT_EQ(r.needs.size(), 1u);
   EXPECT_THAT(r.needs[0], HasSubstr("resolution_mm"));
+}
+
+// MAT-18 again, R 3, s 1: 0.04196 mm. Samples that see no ridge leave it open, lines of rays
+// across the passes do not: they need the design's height beside the samples.
+TEST(ScallopTest, LinesOfRaysDecideWhatTheSamplesLeaveOpen) {
+  Passes passes;
+  passes.spacing_mm = 0.75;
+  MadeRun made = CutPasses(passes, Cutter::Ball(6, 22));
+  made.job.design.depth_below_stock_mm = 1.0;
+  EXPECT_EQ(ScallopWithin(made, 0.055).result, Result::kPass);
+  const CheckResult fails = ScallopWithin(made, 0.036);
+  ASSERT_EQ(fails.result, Result::kFail);
+  EXPECT_LE(*fails.worst, 0.0419601 + 1e-6);
+  EXPECT_GT(*fails.worst, 0.0419601 - 0.004);   // between two rays of a line
+  made.job.design.depth_below_stock_mm.reset();
+  made.job.design.mesh_S = StripsOf(Flat());
+  EXPECT_EQ(ScallopWithin(made, 0.055).result, Result::kPass);
+}
+
+TEST(ScallopTest, LinesMeasureWhatTheTablesSay) {
+  struct Row { const char* id; double ball_mm, step_mm, expected_mm; };
+  for (const Row& row : {Row{"MAT-16", 3, 0.5, 0.0104348}, Row{"MAT-18", 5, 3, 0.2303040}, Row{"MAT-18", 6.35, 1.27, 0.0318298}}) {
+    Passes passes;
+    passes.ball_mm = row.ball_mm;
+    for (double& at : passes.at) at *= row.step_mm;
+    MadeRun made = CutPasses(passes, Cutter::Ball(2 * row.ball_mm, 22));
+    made.job.design.depth_below_stock_mm = 1.0;
+    const Deviation deviation = Measure(made.job, made.run);
+    const CheckInputs in{made.job, made.run, deviation};
+    const Eigen::Vector3d& middle = made.run.samples[made.run.samples.size() / 2].ray.p_SQ;
+    EXPECT_NEAR(middle.norm(), 1.0, 1e-9);   // below the origin: in the middle of a pass
+    const auto pairs = MeasureAcross(in, {{static_cast<int>(made.run.samples.size() / 2), Vector3d::UnitX(), 1.6 * row.step_mm,
+                                           row.step_mm / kRaysAcross}}).front();
+    int measured = 0;
+    for (const CrossPair& pair : pairs) {
+      if (!(pair.ridge_hidden_mm > 0.0)) continue;
+      ++measured;
+      EXPECT_NEAR(pair.apart_mm, row.step_mm, 1e-9) << row.id;
+      EXPECT_LE(pair.ridge_mm, row.expected_mm + 1e-7) << row.id;
+      EXPECT_GE(pair.ridge_mm + pair.ridge_hidden_mm, row.expected_mm - 1e-7) << row.id;
+      EXPECT_LT(pair.ridge_hidden_mm, 0.15 * row.expected_mm + 0.003) << row.id;
+    }
+    EXPECT_EQ(measured, 2) << row.id;   // on both sides of the middle pass
+  }
+}
+
+// A valley of two slopes of 45 degrees. Oracle: by hand. A ball of 3 mm that lies in it stands
+// 3 (sqrt 2 - 1) mm over its bottom, however close the passes lie. Those next to the bottom
+// are 0.636 mm apart, which makes a ridge of 0.017 mm on a flat face; over what a ball can
+// reach it is 0.335 - 0.284 mm (see the heights three quarters of 0.636 mm beside). On the
+// slopes 1 mm makes 0.042 mm.
+TEST(ScallopTest, WhatABallLeavesInACreaseIsNoRidge) {
+  MadeRun made = support::MakeRun();
+  std::vector<Vector3d> tips;
+  for (const double up : {6.45, 5.45, 4.45, 3.45, -3.45, -4.45, -5.45, -6.45}) {
+    const double t = std::abs(up), side = up > 0 ? -1.0 : 1.0, c = std::sqrt(0.5);
+    const Vector3d tip(side * c * (t - 3), 0, -9 + c * (t + 3) - 3);
+    const double from = tips.size() % 4 == 0 ? -20.0 : 20.0;
+    tips.push_back(tip + Vector3d(0, from, 0));
+    tips.push_back(tip - Vector3d(0, from, 0));
+  }
+  made.run.track = sim::UprightTrack(Cutter::Ball(6, 22), tips);
+  made.job.stock_S = sim::Block(60, 60, 30);
+  made.job.design = {};
+  sim::Mesh valley;
+  valley.vertices = {{-8, -15, -1}, {-8, 15, -1}, {0, -15, -9}, {0, 15, -9}, {8, -15, -1}, {8, 15, -1}};
+  valley.triangles = {{0, 2, 3}, {0, 3, 1}, {2, 4, 5}, {2, 5, 3}};
+  made.job.design.mesh_S = std::make_shared<const sim::MeshIndex>(valley);
+  made.run.samples.clear();
+  std::vector<sim::DepthRay> rays;
+  for (int column = -20; column <= 20; ++column) {
+    for (int row = -6; row <= 6; ++row) {
+      sim::DesignSample s;
+      s.ray = {Vector3d(0.2 * column, 0.2 * row, -9 + std::abs(0.2 * column)), Vector3d::UnitZ()};
+      s.area_mm2 = 0.04;
+      made.run.samples.push_back(s);
+      rays.push_back(s.ray);
+    }
+  }
+  made.run.sample_spacing_mm = 0.2;
+  made.run.depths = sim::CutRays(*made.job.stock_S, made.run.track, rays, 1.0, 1);
+  made.run.grid_gaps.assign(rays.size(), {0.0f, 0.25f});
+  EXPECT_GT(HighestRidge(made), 0.3);   // what the samples alone say
+  EXPECT_EQ(ScallopWithin(made, 0.15).result, Result::kPass);
+  EXPECT_NE(ScallopWithin(made, 0.03).result, Result::kPass);
 }
 
 // One pass left out: twice the stepover, four times the ridge, among ridges that are fine.
