@@ -16,7 +16,7 @@ set(libraries kinematics sim verify)
 set(adapters
   "^Eigen/ in ^(kinematics|sim|verify)/"
   "^yaml-cpp/ in ^sim/(yaml_parser|yaml_reader|cell_yaml|job_yaml)[.](h|cc)$"
-  "^nlohmann/ in ^verify/(report_(json_parts|parts|solids)[.]h|(report_(rebuild|picture|comparison)|compare_page)[.]cc)$"
+  "^nlohmann/ in ^verify/(report_(json_parts|parts|solids)[.]h|(report_(rebuild|picture|comparison)|compare_page|scan_page)[.]cc)$"
   "^assimp/ in ^sim/mesh_import[.]cc$"
   "^png[.]h in ^(sim/grey_image|verify/png_file)[.]cc$"
   "^tinyxml2[.]h in ^sim/urdf(_tree)?[.]cc$"
