@@ -1,0 +1,71 @@
+// Second opinion: CGAL's one-sided Hausdorff distance of two meshes, within a stated error.
+
+#include <algorithm>
+#include <cmath>
+#include <random>
+#include <vector>
+
+#include <CGAL/Exact_predicates_inexact_constructions_kernel.h>
+#include <CGAL/Polygon_mesh_processing/distance.h>
+#include <CGAL/Surface_mesh.h>
+#include <gtest/gtest.h>
+
+#include "sim/mesh_index.h"
+#include "sim/triangle_samples.h"
+#include "tests/sim/sample_meshes.h"
+
+namespace aircut::sim {
+namespace {
+
+using Eigen::Vector3d;
+using Kernel = CGAL::Exact_predicates_inexact_constructions_kernel;
+using SurfaceMesh = CGAL::Surface_mesh<Kernel::Point_3>;
+
+SurfaceMesh ToCgal(const Mesh& mesh) {
+  SurfaceMesh out;
+  std::vector<SurfaceMesh::Vertex_index> vertex;
+  for (const Vector3d& v : mesh.vertices) vertex.push_back(out.add_vertex(Kernel::Point_3(v.x(), v.y(), v.z())));
+  for (const auto& t : mesh.triangles) out.add_face(vertex[t[0]], vertex[t[1]], vertex[t[2]]);
+  return out;
+}
+
+// 1,280 triangles with dents and bumps drawn at random.
+Mesh Lumpy(std::mt19937_64& rng) {
+  Mesh mesh = IcosphereMesh(1.0, 3);
+  std::vector<Vector3d> lump;
+  for (int i = 0; i < 12; ++i) lump.push_back(RandomUnit(rng));
+  for (Vector3d& v : mesh.vertices) {
+    double r = 20.0;
+    for (std::size_t i = 0; i < lump.size(); ++i) r += (i % 2 == 0 ? 3.0 : -2.0) * std::exp(-8.0 * (v - lump[i]).squaredNorm());
+    v *= r;
+  }
+  return mesh;
+}
+
+// The farthest that a place of one mesh lies from the other, over its corners and places
+// `spacing_mm` apart: too small by no more than half a cell's diagonal.
+double Farthest(const Mesh& from, const MeshIndex& to, double spacing_mm) {
+  double farthest = 0.0;
+  for (const Vector3d& v : from.vertices) farthest = std::max(farthest, to.ClosestPoint(v).distance_mm);
+  for (const SurfaceSample& s : SampleSurface(from, {spacing_mm, [](const Vector3d&) { return true; }, 1})) {
+    farthest = std::max(farthest, to.ClosestPoint(s.p).distance_mm);
+  }
+  return farthest;
+}
+
+TEST(CgalHausdorffTest, FarthestNearestDistanceIsTheirs) {
+  constexpr double kTheirs_mm = 1e-3, kSpacing_mm = 0.25;
+  std::mt19937_64 rng(41);
+  for (int pair = 0; pair < 4; ++pair) {
+    const Mesh a = Lumpy(rng), b = Lumpy(rng);
+    const double theirs = CGAL::Polygon_mesh_processing::bounded_error_Hausdorff_distance<CGAL::Sequential_tag>(
+        ToCgal(a), ToCgal(b), kTheirs_mm);
+    const double ours = Farthest(a, MeshIndex(b), kSpacing_mm);
+    EXPECT_LE(ours, theirs + kTheirs_mm);
+    EXPECT_GE(ours, theirs - kTheirs_mm - std::sqrt(0.5) * kSpacing_mm);
+    EXPECT_GT(theirs, 1.0);   // they do differ
+  }
+}
+
+}  // namespace
+}  // namespace aircut::sim
