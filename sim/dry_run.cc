@@ -13,6 +13,7 @@
 #include "sim/cell_bodies.h"
 #include "sim/choice_store.h"
 #include "sim/contact_settling.h"
+#include "sim/cut_lattice.h"
 #include "sim/executed_loop.h"
 #include "sim/executed_track.h"
 #include "sim/input_error.h"
@@ -319,9 +320,11 @@ void GoBeside(const Job& job, const RunOptions& options, Run& run) {
 Run Execute(const Job& job, const RunOptions& options) {
   RequireFineEnough(job, options.resolution_mm);
   Run run;
-  const std::vector<DepthRay> rays = Sample(job, options, run);   // first: it may refuse the input
   Locate(job, options, run);
   Plan(job, options, run);
+  // Samples lie as close as the voxels: before they are spread it must be known that there is room.
+  RefuseIfTooLarge(*job.stock_S, run.track, CutOptionsOf(options));
+  const std::vector<DepthRay> rays = Sample(job, options, run);
   PlaceBodies(job, run);
   AirPassStage beside;
   DoBeside(options.threads, [&] { CutAndMeasure(job, options, rays, run); },

@@ -41,7 +41,6 @@ TEST(ReportHtmlTest, TellsVerdictBlindSpotsChecksFindingsAndInputs) {
   EXPECT_TRUE(Says(html, made.checks[4].findings[0].text));
   EXPECT_TRUE(Says(html, made.checks[4].findings[0].cause));
   for (const sim::InputFile& input : made.job.inputs) EXPECT_TRUE(Says(html, input.sha256));
-  EXPECT_TRUE(Says(html, "boat_shop.cell.yaml:41 arm.payload.limit_kg"));
   EXPECT_TRUE(Says(html, "Not stated by the job: leftover 0.3"));
   EXPECT_TRUE(Says(html, "23:40"));   // 1420 s
   EXPECT_TRUE(Says(html, "78\u00a0%"));
