@@ -1,4 +1,5 @@
 #include <cmath>
+#include <set>
 
 #include <fmt/format.h>
 
@@ -37,11 +38,14 @@ std::string Why(const CheckInputs& in, const DepthUncertainty& budget) {
 
 // What is not known can only widen the answer: it takes a pass away and mends no fail.
 void NameUnknown(const DepthUncertainty& budget, CheckResult* r) {
+  std::set<std::string> whys;
   for (const UnknownUncertainty& unknown : budget.unknown) {
-    if (r->why.find(unknown.why) == std::string::npos) r->why += " " + unknown.why;
+    whys.insert(unknown.why);
     r->needs.push_back(unknown.need);
   }
-  if (!budget.unknown.empty() && r->result == Result::kPass) r->result = Result::kUnproven;
+  if (whys.empty()) return;
+  r->why += fmt::format(" Of {} nothing is known.", Plural(static_cast<std::int64_t>(whys.size()), "further source"));
+  if (r->result == Result::kPass) r->result = Result::kUnproven;
 }
 
 }  // namespace

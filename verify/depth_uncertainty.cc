@@ -58,7 +58,7 @@ void Budget::AddPiece() {
   if (!(n > p)) {
     return AddUnknown(fmt::format("{} settle where the piece lies with none to spare: they do not tell how well.",
                                   Plural(location.points, "touched point")),
-                      "`workpiece.touched`: more points than the six ways a piece can lie");
+                      "`workpiece.touched`: more than six points");
   }
   const double scatter_mm = location.rms_mm * std::sqrt(n / (n - p));
   Add(fmt::format("where the piece lies: {} that scatter by {:.3f} mm", Plural(location.points, "touched point"), scatter_mm),
@@ -87,15 +87,15 @@ void Budget::AddArm() {
     Add(fmt::format("the arm from place to place: {:g} mm over {:g} mm ({})", accuracy->error_mm, accuracy->over_mm, accuracy->source),
         Rectangular(accuracy->error_mm * part), false);
   } else {
-    AddUnknown("How true the arm is from place to place was not said.", "`arm.accuracy`: its error in mm over a distance, as measured");
+    AddUnknown("How true the arm is from place to place was not said.", "`arm.accuracy`");
   }
   if (in_.job.cell.repeatability_mm) {
     Add("the arm from time to time: its repeatability", *in_.job.cell.repeatability_mm / 3.0, false);
   } else {
-    AddUnknown("How well the arm comes back to a place was not said.", "`arm.repeatability_mm` of its data sheet");
+    AddUnknown("How well the arm comes back to a place was not said.", "`arm.repeatability_mm`");
   }
   if (in_.job.cell.drift.empty()) {
-    AddUnknown("How far the tip moves while the arm grows warm was not measured.", "`arm.drift_test`: the tip against a dial over an hour");
+    AddUnknown("How far the tip moves while the arm grows warm was not measured.", "`arm.drift_test`");
   }
 }
 

@@ -57,10 +57,10 @@ h1{font-size:19pt}h2{break-after:avoid;font-size:13pt;margin-top:1.6em}h3{break-
 .facts b{font-size:14pt}figure,tr,li,.strip,.facts{break-inside:avoid}.screen,.charts,.solid{display:none}
 p{margin:.3em 0}h1{margin:.2em 0}h2{margin:1.1em 0 .3em}h3{margin:.8em 0 .2em}td,th{padding:2px 8px 2px 0}table{font-size:8.4pt;line-height:1.25}
 .why,figcaption,.note,th{font-size:8.2pt;line-height:1.25}td.why{width:auto}.checks{table-layout:fixed}.checks .nw{white-space:normal}
-.checks td:nth-child(2){white-space:nowrap}.checks th:nth-child(1){width:8.5%}.checks th:nth-child(2){width:15%}.checks th:nth-child(3){width:9.5%}.checks th:nth-child(4){width:10.5%}.checks th:nth-child(5){width:10.5%}.checks th:nth-child(7){width:6%}.bar{max-width:100%}
-.bar{margin-top:1px}.sign td{height:22px}.found{columns:2;column-gap:22px;font-size:8.2pt;line-height:1.22}.found li{grid-template-columns:24px 1fr 92px;padding:3px 0}.shot img{width:88px}
-.found li:nth-child(n+7){grid-template-columns:24px 1fr}.found li:nth-child(n+7) .shot,.found li:nth-child(n+7) .why,.again{display:none}.checks,.checks .why{font-size:7.8pt;line-height:1.17}.checks td{padding-top:1px;padding-bottom:1px}.wide{max-height:45mm}
-.wide{width:auto}figure svg{width:64%}.chart,.strip{width:64%}.chart{max-height:27mm}.inputs code{font-size:6.6pt}thead{display:table-header-group}*{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
+.checks td:nth-child(2){white-space:nowrap}.checks th:nth-child(1){width:8.5%}.checks th:nth-child(2){width:14%}.checks th:nth-child(3){width:9%}.checks th:nth-child(4){width:9.5%}.checks th:nth-child(5){width:9.5%}.checks th:nth-child(7){width:4.5%}.bar{max-width:100%}
+.bar{margin-top:1px}.sign td{height:18px}.found{columns:2;column-gap:22px;font-size:8.2pt;line-height:1.22}.found li{grid-template-columns:24px 1fr 92px;padding:3px 0}.shot img{width:88px}
+.found li:nth-child(n+7){grid-template-columns:24px 1fr}.found li:nth-child(n+7) .shot,.found li:nth-child(n+7) .why,.again{display:none}.checks,.checks .why{font-size:7.8pt;line-height:1.17}.checks td{padding-top:1px;padding-bottom:1px}.wide{max-height:38mm}
+.wide{width:auto}figure svg{width:46%}.chart{width:64%}.strip{width:56%}.chart{max-height:27mm}.inputs code{font-size:6.6pt}thead{display:table-header-group}*{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
 )";
 }
 
