@@ -53,20 +53,21 @@ void NameUnknown(const DepthUncertainty& budget, CheckResult* r) {
 CheckResult CheckDepthConfidence(const CheckInputs& in) {
   if (in.deviation.carve_samples == 0) return Unproven("There is no design to be sure of.", {"`design`"});
   const DepthUncertainty budget = DepthUncertaintyOf(in);
-  const double worst_mm = in.deviation.p95_mm + budget.expanded_mm();
-  CheckResult r = Measured({worst_mm, NumericalBound_mm(in), in.job.accept.depth_mm.value, Sense::kAtMost, "mm"});
+  // What is not known exactly takes from a pass and from a fail alike.
+  const double open_mm = budget.expanded_mm() + NumericalBound_mm(in);
+  CheckResult r = Measured({in.deviation.p95_mm, open_mm, in.job.accept.depth_mm.value, Sense::kAtMost, "mm"});
   r.assumed = !in.job.accept.depth_mm.given;
   r.why = Why(in, budget);
   if (r.result == Result::kFail) {
     Finding f;
-    f.value = worst_mm;
+    f.value = in.deviation.p95_mm;
     f.limit = in.job.accept.depth_mm.value;
     f.unit = "mm";
     f.text = r.why;
-    if (!budget.of.empty()) f.cause = "most of what is not known: " + budget.of.front().source;
+    f.cause = "the depth is off by more than all that is not known of it: see `depth`";
     r.findings.push_back(std::move(f));
   }
-  if (r.result == Result::kUnproven && budget.unknown.empty()) r.needs.push_back("a finer `resolution_mm`");
+  if (r.result == Result::kUnproven && !budget.of.empty()) r.needs.push_back("less doubt about " + budget.of.front().source);
   NameUnknown(budget, &r);
   return NeedsFollowing(r, in.run);
 }
