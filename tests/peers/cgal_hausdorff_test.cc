@@ -1,6 +1,5 @@
 // Second opinion: CGAL's one-sided Hausdorff distance of two meshes, within a stated error.
 
-#include <algorithm>
 #include <cmath>
 #include <random>
 #include <vector>
@@ -11,8 +10,8 @@
 #include <gtest/gtest.h>
 
 #include "sim/mesh_index.h"
-#include "sim/triangle_samples.h"
 #include "tests/sim/sample_meshes.h"
+#include "tests/support/farthest_place.h"
 
 namespace aircut::sim {
 namespace {
@@ -42,17 +41,6 @@ Mesh Lumpy(std::mt19937_64& rng) {
   return mesh;
 }
 
-// The farthest that a place of one mesh lies from the other, over its corners and places
-// `spacing_mm` apart: too small by no more than half a cell's diagonal.
-double Farthest(const Mesh& from, const MeshIndex& to, double spacing_mm) {
-  double farthest = 0.0;
-  for (const Vector3d& v : from.vertices) farthest = std::max(farthest, to.ClosestPoint(v).distance_mm);
-  for (const SurfaceSample& s : SampleSurface(from, {spacing_mm, [](const Vector3d&) { return true; }, 1})) {
-    farthest = std::max(farthest, to.ClosestPoint(s.p).distance_mm);
-  }
-  return farthest;
-}
-
 TEST(CgalHausdorffTest, FarthestNearestDistanceIsTheirs) {
   constexpr double kTheirs_mm = 1e-3, kSpacing_mm = 0.25;
   std::mt19937_64 rng(41);
@@ -60,7 +48,7 @@ TEST(CgalHausdorffTest, FarthestNearestDistanceIsTheirs) {
     const Mesh a = Lumpy(rng), b = Lumpy(rng);
     const double theirs = CGAL::Polygon_mesh_processing::bounded_error_Hausdorff_distance<CGAL::Sequential_tag>(
         ToCgal(a), ToCgal(b), kTheirs_mm);
-    const double ours = Farthest(a, MeshIndex(b), kSpacing_mm);
+    const double ours = FarthestPlace_mm(a, MeshIndex(b), kSpacing_mm);
     EXPECT_LE(ours, theirs + kTheirs_mm);
     EXPECT_GE(ours, theirs - kTheirs_mm - std::sqrt(0.5) * kSpacing_mm);
     EXPECT_GT(theirs, 1.0);   // they do differ

@@ -7,23 +7,13 @@
 #include <gtest/gtest.h>
 
 #include "sim/mesh_index.h"
-#include "sim/triangle_samples.h"
 #include "tests/sim/sample_meshes.h"
+#include "tests/support/farthest_place.h"
 
 namespace aircut::sim {
 namespace {
 
 using Eigen::Vector3d;
-
-// The farthest that a vertex, or one of the samples spread over the faces, lies from the other mesh.
-double Farthest(const Mesh& from, const MeshIndex& to, double spacing_mm) {
-  double farthest = 0.0;
-  for (const Vector3d& v : from.vertices) farthest = std::max(farthest, to.ClosestPoint(v).distance_mm);
-  for (const SurfaceSample& s : SampleSurface(from, {spacing_mm, [](const Vector3d&) { return true; }, 1})) {
-    farthest = std::max(farthest, to.ClosestPoint(s.p).distance_mm);
-  }
-  return farthest;
-}
 
 Mesh Moved(Mesh mesh, const Vector3d& by) {
   for (Vector3d& v : mesh.vertices) v += by;
@@ -35,8 +25,8 @@ TEST(HausdorffTest, ShiftedCubesAreAsFarApartAsTheyWereShifted) {
   const Mesh cube = BoxMesh({0, 0, 0}, {1, 1, 1});
   for (const double t : {0.1, 0.37, 0.9}) {
     const Mesh shifted = Moved(cube, {t, 0, 0});
-    EXPECT_NEAR(Farthest(shifted, MeshIndex(cube), 0.05), t, 1e-9) << t;
-    EXPECT_NEAR(Farthest(cube, MeshIndex(shifted), 0.05), t, 1e-9) << t;
+    EXPECT_NEAR(FarthestPlace_mm(shifted, MeshIndex(cube), 0.05), t, 1e-9) << t;
+    EXPECT_NEAR(FarthestPlace_mm(cube, MeshIndex(shifted), 0.05), t, 1e-9) << t;
   }
 }
 
@@ -69,8 +59,8 @@ TEST(HausdorffTest, SquareAndItsCircleAreApartByADifferentWayEachWay) {
   constexpr int kSides = 4096;   // sag 2.9e-7
   const auto at = [](int n) { return 2.0 * 3.14159265358979323846 * n / kSides; };
   for (int n = 0; n < kSides; ++n) wall(circle, std::cos(at(n)), std::sin(at(n)), std::cos(at(n + 1)), std::sin(at(n + 1)));
-  EXPECT_NEAR(Farthest(square, MeshIndex(circle), 0.1), std::sqrt(2.0) - 1.0, 1e-6);
-  EXPECT_NEAR(Farthest(circle, MeshIndex(square), 0.1), 1.0 - std::sqrt(0.5), 1e-6);
+  EXPECT_NEAR(FarthestPlace_mm(square, MeshIndex(circle), 0.1), std::sqrt(2.0) - 1.0, 1e-6);
+  EXPECT_NEAR(FarthestPlace_mm(circle, MeshIndex(square), 0.1), 1.0 - std::sqrt(0.5), 1e-6);
 }
 
 }  // namespace
