@@ -55,6 +55,11 @@ void Budget::AddPiece() {
   const sim::PieceLocation& location = in_.run.location;
   if (!location.given) return AddFrame();
   const double n = location.points, p = location.directions_seen;
+  // Height and both tilts are three ways: with fewer the depth is open somewhere.
+  constexpr double kLeastWays = 3;
+  if (p < kLeastWays) {
+    return AddUnknown("The touched points leave height or tilt of the piece open.", "`workpiece.touched`: points spread over the face");
+  }
   if (!(n > p)) {
     return AddUnknown(fmt::format("{} settle where the piece lies with none to spare: they do not tell how well.",
                                   Plural(location.points, "touched point")),

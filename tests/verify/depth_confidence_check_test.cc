@@ -112,6 +112,7 @@ TEST(DepthConfidenceCheckTest, WhatIsNotKnownTakesThePassAway) {
       {[](MadeRun& m) { m.job.cell.drift.clear(); }, "arm.drift_test"},
       {[](MadeRun& m) { m.run.location.given = false; m.job.cell.fit.clear(); }, "workpiece.touched"},
       {[](MadeRun& m) { m.run.location.points = 6; }, "workpiece.touched"},
+      {[](MadeRun& m) { m.run.location.directions_seen = 2; }, "workpiece.touched"},   // points on one line
       {[](MadeRun& m) { m.job.cell.cutters.begin()->second.measured = false; }, "measured"},
       {[](MadeRun& m) { m.run.execution.missing = {{sim::ErrorLayer::kFixture, "Not said.", {"`fixture.stiffness`"}}}; }, "fixture.stiffness"}};
   for (const auto& c : cases) {
